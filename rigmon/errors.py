@@ -1,0 +1,45 @@
+"""Every error that rigmon raises on purpose, with the exit code it ends the program with.
+
+::
+
+    RigmonError            1  the run ended with something the maker must know
+    ├── LogError           1  the run log cannot be read or written
+    ├── UsageError         2  a command was asked for something it cannot do
+    │   ├── ConfigError    2  a configuration or recipe says something that cannot be
+    │   └── RunFileError   2  a run file has rows that cannot be read
+    └── DeviceError        3  a port, board, broker or daemon cannot be reached
+
+A message is one or two sentences: where, what was found, what is allowed, what to do.
+"""
+
+from __future__ import annotations
+
+
+class RigmonError(Exception):
+    """The run ended with something the maker must know."""
+
+    exit_code = 1
+
+
+class LogError(RigmonError):
+    """The run log cannot be read or written."""
+
+
+class UsageError(RigmonError):
+    """A command was asked for something it cannot do."""
+
+    exit_code = 2
+
+
+class ConfigError(UsageError):
+    """A configuration or recipe says something that cannot be."""
+
+
+class RunFileError(UsageError):
+    """A run file has rows that cannot be read."""
+
+
+class DeviceError(RigmonError):
+    """A port, board, broker or daemon cannot be reached."""
+
+    exit_code = 3
