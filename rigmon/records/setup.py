@@ -205,19 +205,49 @@ class Composition:
     stabiliser: float = 0.0
 
 
+class Measure(StrEnum):
+    """What an ingredient is measured in."""
+
+    GRAMS = "grams"
+    MILLILITRES = "ml"
+    CUPS = "cups"
+    COUNT = "count"
+
+
+@dataclass(frozen=True, slots=True)
+class IngredientLine:
+    """One ingredient as the recipe names it.
+
+    Args:
+        name: from the ingredient table or one of its aliases.
+        amount: how much, in `measure`.
+        measure: what the amount counts in.
+        where: the place in the recipe file, for messages.
+    """
+
+    name: str
+    amount: float
+    measure: Measure = Measure.GRAMS
+    where: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """A mix.
 
     Args:
         name: what the maker calls it.
-        composition: what it is made of.
+        composition: what it is made of; None while only `ingredients` are known.
         mass_g: mass of the batch [g], if known.
+        ingredients: the recipe's lines, where it was written so.
+        cup_ml: size of the cup that `cups` means [ml].
     """
 
     name: str
-    composition: Composition
+    composition: Composition | None
     mass_g: float | None = None
+    ingredients: tuple[IngredientLine, ...] = ()
+    cup_ml: float = 240.0
 
 
 @dataclass(frozen=True, slots=True)
