@@ -4,6 +4,7 @@
 
     RigmonError            1  the run ended with something the maker must know
     ├── LogError           1  the run log cannot be read or written
+    │   └── LogStopped     1  it cannot be written now; what was to be written is kept
     ├── UsageError         2  a command was asked for something it cannot do
     │   ├── ConfigError    2  a configuration or recipe says something that cannot be
     │   └── RunFileError   2  a run file has rows that cannot be read
@@ -23,6 +24,10 @@ class RigmonError(Exception):
 
 class LogError(RigmonError):
     """The run log cannot be read or written."""
+
+
+class LogStopped(LogError):  # noqa: N818 - a state that passes, named as one
+    """The run log cannot be written now; what was to be written is kept for the next attempt."""
 
 
 class UsageError(RigmonError):

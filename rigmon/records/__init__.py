@@ -28,6 +28,7 @@ from rigmon.records.said import (
     Priority,
     Problem,
     Quality,
+    RigStates,
     RunFit,
     Said,
     Slowdown,
@@ -52,6 +53,7 @@ from rigmon.records.setup import (
     RigPrior,
     RigSetup,
     SaltKind,
+    place_of,
 )
 
 __all__ = [
@@ -91,6 +93,7 @@ __all__ = [
     "Recipe",
     "RigPrior",
     "RigSetup",
+    "RigStates",
     "RunFit",
     "Said",
     "SaltKind",
@@ -106,4 +109,5 @@ __all__ = [
     "parse_detail",
     "parse_mark",
     "parse_word",
+    "place_of",
 ]

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rigmon.records.incoming import By, DetailValue, MarkWord
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 class Stage(StrEnum):
@@ -47,6 +51,8 @@ class Estimate:
         cooling_w: heat through the inner bowl's wall out of the mix [W].
         ice_left_g: ice left in the bath [g].
         brine_pct: salt in the brine, by mass [%].
+        salt_g: all salt put into the bath, dissolved or not [g].
+        brine_water_g: water in the brine [g].
         mix_offset_k: how much warmer the mix probe reads than the mix is [K].
         unsaid: what could not be estimated and why, by field.
     """
@@ -64,6 +70,8 @@ class Estimate:
     ice_left_g_sd: float | None = None
     brine_pct: float | None = None
     brine_pct_sd: float | None = None
+    salt_g: float | None = None
+    brine_water_g: float | None = None
     mix_offset_k: float | None = None
     mix_offset_k_sd: float | None = None
     unsaid: Mapping[str, str] = field(default_factory=dict)
@@ -248,3 +256,24 @@ class RunFit:
     covariance: tuple[tuple[float, ...], ...]
     model_version: str
     undetermined: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RigStates:
+    """Members of the estimator's belief at one time, for questions of what would happen if.
+
+    Args:
+        t: run time [s].
+        names: p parameter names.
+        parameters: (n, p) on the scale of `RigPrior`.
+        mix_c: (n,) mix temperature [°C].
+        frozen_pct: (n,) frozen share [%].
+        ice_left_g: (n,) ice left [g]; NaN where no ice was weighed.
+    """
+
+    t: float
+    names: tuple[str, ...]
+    parameters: NDArray[np.float64]
+    mix_c: NDArray[np.float64]
+    frozen_pct: NDArray[np.float64]
+    ice_left_g: NDArray[np.float64]

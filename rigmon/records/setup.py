@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -17,6 +18,19 @@ class Place(StrEnum):
     ROOM = "room"
     FREEZER = "freezer"
     MIXER = "mixer"
+
+
+_PLACE_WORD = re.compile(r"([a-z]+)(?![a-z])")
+
+
+def place_of(probe: str) -> Place | None:
+    """Where a probe sits, if its name begins with the word for it.
+
+    >>> place_of("bath_2").value, place_of("left"), place_of("mixture")
+    ('bath', None, None)
+    """
+    word = _PLACE_WORD.match(probe)
+    return Place(word[1]) if word and word[1] in set(Place) else None
 
 
 class Converter(StrEnum):
