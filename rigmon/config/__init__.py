@@ -1,0 +1,22 @@
+"""What a maker writes down of rigs and recipes: files read into values, faults told by the line."""
+
+from rigmon.config.dump import run_document
+from rigmon.config.load import load_config, parse_config
+from rigmon.config.places import KeyPath
+from rigmon.config.reading import where
+from rigmon.config.recipes import load_recipe
+from rigmon.config.values import Config, LogConfig, Recorded, RigConfig, Units
+
+__all__ = [
+    "Config",
+    "KeyPath",
+    "LogConfig",
+    "Recorded",
+    "RigConfig",
+    "Units",
+    "load_config",
+    "load_recipe",
+    "parse_config",
+    "run_document",
+    "where",
+]

@@ -1,0 +1,170 @@
+"""Kinds of value that a file may hold, each with its sentence for a value that cannot be."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from collections.abc import Callable
+from typing import NamedTuple, TypeVar
+
+from rigmon.config.places import printable
+
+Word = TypeVar("Word", bound=str)
+
+_BROKER = re.compile(
+    r"(?P<scheme>mqtts?://)?"
+    r"(?:\[(?P<ipv6>[0-9A-Fa-f:.]+)\]|(?P<host>[A-Za-z0-9_.-]+))"
+    r"(?::(?P<port>[0-9]{1,5}))?"
+)
+_LARGEST_SHOWN = 10**30
+
+
+def shown(value: object) -> str:
+    """A value as it is quoted back to the maker.
+
+    >>> shown("Q"), shown(True), shown(2.5), shown([1])
+    ('"Q"', 'true', '2.5', 'a list')
+    """
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return f'"{printable(value)}"'
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, int) and abs(value) > _LARGEST_SHOWN:
+        return "a very large number"
+    return str(value)
+
+
+def number(
+    low: float, high: float, unit: str = "", *, above: bool = False
+) -> Callable[[object], float]:
+    """A number from `low` to `high` [unit]; `above` leaves `low` itself out.
+
+    >>> number(0.5, 1.5)(1)
+    1.0
+    """
+    ends = f"above {low:.10g} and up to {high:.10g}" if above else f"from {low:.10g} to {high:.10g}"
+    allowed = f"a number {ends} {unit}".rstrip()
+    # A share that was computed may pass 100 % by a rounding error.
+    highest = high + 1e-9 * abs(high)
+
+    def check(value: object) -> float:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            at_or_over = value > low if above else value >= low
+            if at_or_over and value <= highest:
+                return float(value)
+        hint = ", without quotation marks" if isinstance(value, str) else ""
+        raise ValueError(f"found {shown(value)}, allowed is {allowed}{hint}")
+
+    return check
+
+
+def whole(low: int, high: int, unit: str = "") -> Callable[[object], int]:
+    """A whole number from `low` to `high` [unit].
+
+    >>> whole(1, 10)(3)
+    3
+    """
+    allowed = f"a whole number from {low} to {high} {unit}".rstrip()
+
+    def check(value: object) -> int:
+        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+            return value
+        hint = ", without quotation marks" if isinstance(value, str) else ""
+        raise ValueError(f"found {shown(value)}, allowed is {allowed}{hint}")
+
+    return check
+
+
+def finite(value: object) -> float:
+    """Any number that is one."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        try:
+            if math.isfinite(value):
+                return float(value)
+        except OverflowError:
+            pass
+    raise ValueError(f"found {shown(value)}, allowed is a finite number")
+
+
+def one_of(*words: Word) -> Callable[[object], Word]:
+    """One of a few words.
+
+    >>> one_of("C", "F")("C")
+    'C'
+    """
+    known = {str(word): word for word in words}
+
+    def check(value: object) -> Word:
+        if isinstance(value, str) and value in known:
+            return known[value]
+        raise ValueError(f"found {shown(value)}, allowed are {', '.join(known)}")
+
+    return check
+
+
+def text(most: int = 200, least: int = 1) -> Callable[[object], str]:
+    """A line of text without control characters."""
+
+    def check(value: object) -> str:
+        if isinstance(value, str):
+            if value.isprintable() and least <= len(value) <= most:
+                return value
+            allowed = f"one line of {least} to {most} characters"
+        else:
+            allowed = "text in quotation marks"
+        raise ValueError(f"found {shown(value)}, allowed is {allowed}")
+
+    return check
+
+
+def switch(value: object) -> bool:
+    """True or false."""
+    if isinstance(value, bool):
+        return value
+    raise ValueError(f"found {shown(value)}, allowed are true and false")
+
+
+def instant(value: object) -> datetime.datetime:
+    """A date and time that says its offset."""
+    if isinstance(value, datetime.datetime) and value.tzinfo is not None:
+        return value
+    raise ValueError(
+        f"found {shown(value)}, allowed is a time as in 2026-02-14T18:30:00Z, "
+        "without quotation marks"
+    )
+
+
+class Broker(NamedTuple):
+    """Where an MQTT broker listens."""
+
+    host: str
+    port: int
+    tls: bool
+
+
+def broker_address(value: object) -> Broker:
+    """A broker as `host`, `host:1883`, `mqtt://host:1883` or `mqtts://host:8883`.
+
+    >>> broker_address("mqtts://barn.example")
+    Broker(host='barn.example', port=8883, tls=True)
+    """
+    allowed = '"host", "host:1883" or, encrypted, "mqtts://host:8883"'
+    address = text()(value)
+    if "@" in address:
+        # What stands before the @ may be a password: it is not shown.
+        raise ValueError(
+            f"a user and password do not belong in the broker's address, allowed is {allowed}; "
+            "give user and password_file"
+        )
+    match = _BROKER.fullmatch(address)
+    if match:
+        tls = match["scheme"] == "mqtts://"
+        port = int(match["port"] or (8883 if tls else 1883))
+        if 1 <= port <= 65_535:
+            return Broker(match["host"] or match["ipv6"], port, tls)
+    raise ValueError(f"found {shown(value)}, allowed is {allowed}")
