@@ -1,0 +1,206 @@
+"""The run log's tables, and how an older log becomes a newer one."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from contextlib import ExitStack, closing
+from pathlib import Path
+from typing import Literal
+
+from rigmon.errors import LogError
+
+Synchronous = Literal["FULL", "NORMAL"]
+"""FULL keeps the last second through a power cut; NORMAL keeps it through a crash only."""
+
+APPLICATION_ID = 0x7269676D
+"""Marks an SQLite file as a run log: `rigm` in ASCII."""
+
+MIGRATIONS: Sequence[Sequence[str]] = (
+    (
+        """
+        CREATE TABLE run (
+            no INTEGER PRIMARY KEY,
+            id TEXT NOT NULL UNIQUE,
+            rig TEXT NOT NULL,
+            started_unix REAL NOT NULL,
+            recipe TEXT NOT NULL,
+            document TEXT NOT NULL,
+            virtual INTEGER NOT NULL,
+            version TEXT NOT NULL,
+            process TEXT NOT NULL,
+            ended_at REAL
+        ) STRICT
+        """,
+        # ANY, since a REAL column stores -0.0 as the integer 0 and loses its sign.
+        """
+        CREATE TABLE reading (
+            run INTEGER NOT NULL REFERENCES run (no),
+            seq INTEGER NOT NULL,
+            clock ANY NOT NULL,
+            t ANY NOT NULL,
+            probe TEXT NOT NULL,
+            value ANY,
+            unit TEXT NOT NULL,
+            cj_c ANY,
+            fault TEXT,
+            board_s ANY,
+            by TEXT NOT NULL,
+            sd_k ANY,
+            PRIMARY KEY (run, seq)
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE mark (
+            run INTEGER NOT NULL REFERENCES run (no),
+            seq INTEGER NOT NULL,
+            clock ANY NOT NULL,
+            t ANY NOT NULL,
+            word TEXT NOT NULL,
+            by TEXT NOT NULL,
+            detail TEXT NOT NULL,
+            PRIMARY KEY (run, seq)
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE condition (
+            run INTEGER NOT NULL REFERENCES run (no),
+            seq INTEGER NOT NULL,
+            clock ANY NOT NULL,
+            t ANY NOT NULL,
+            code TEXT NOT NULL,
+            active INTEGER NOT NULL,
+            text TEXT NOT NULL,
+            PRIMARY KEY (run, seq)
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE said (
+            run INTEGER NOT NULL REFERENCES run (no),
+            seq INTEGER NOT NULL,
+            at REAL NOT NULL,
+            kind TEXT NOT NULL,
+            line TEXT NOT NULL,
+            PRIMARY KEY (run, seq)
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE learned (
+            no INTEGER PRIMARY KEY,
+            rig TEXT NOT NULL,
+            run TEXT NOT NULL,
+            model_version TEXT NOT NULL,
+            text TEXT NOT NULL
+        ) STRICT
+        """,
+        "CREATE INDEX learned_rig ON learned (rig, model_version)",
+    ),
+)
+"""Statements that lead from format n to n + 1. One that has been released never changes."""
+
+_OLDEST_SQLITE = (3, 37, 0)
+_BUSY_S = 2.0
+_KEPT_JOURNAL_BYTES = 4 * 1024 * 1024
+
+
+def open_log(path: Path, synchronous: Synchronous, *, create: bool) -> sqlite3.Connection:
+    """An open and up-to-date run log.
+
+    Args:
+        path: the file.
+        synchronous: how much a power cut may cost.
+        create: True makes a log where there is none, and its directory for its owner alone.
+
+    Raises:
+        LogError: it is no run log, is newer than this program, or cannot be opened.
+    """
+    if sqlite3.sqlite_version_info < _OLDEST_SQLITE:
+        raise LogError(
+            f"Python here has SQLite {sqlite3.sqlite_version}; the run log needs 3.37 or newer"
+        )
+    try:
+        _prepare(path, create=create)
+        with ExitStack() as undo:
+            connection = undo.enter_context(
+                closing(
+                    sqlite3.connect(
+                        path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
+                    )
+                )
+            )
+            _check(connection, path)
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute(f"PRAGMA synchronous = {synchronous}")
+            connection.execute(f"PRAGMA journal_size_limit = {_KEPT_JOURNAL_BYTES}")
+            connection.execute("PRAGMA foreign_keys = ON")
+            migrate(connection)
+            undo.pop_all()
+    except (sqlite3.Error, OSError) as fault:
+        raise LogError(f"The run log {path} cannot be opened: {reason(fault)}") from None
+    return connection
+
+
+def migrate(
+    connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS
+) -> None:
+    """Bring a log to the newest format, in one transaction: wholly or not at all.
+
+    Args:
+        connection: the log.
+        migrations: statements that lead from format n to n + 1.
+    """
+    if _pragma(connection, "user_version") >= len(migrations):
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for step in migrations[_pragma(connection, "user_version") :]:
+            for statement in step:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(migrations)}")
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+def reason(fault: Exception) -> str:
+    """What keeps a log from being read or written, as a maker can act on it."""
+    name = getattr(fault, "sqlite_errorname", "")
+    known = {
+        "SQLITE_NOTADB": "it is not a run log; move it away or give another path",
+        "SQLITE_FULL": "the disk is full; make room",
+        "SQLITE_BUSY": "another program holds it locked; close that program",
+        "SQLITE_CANTOPEN": "it is a directory, or its directory may not be entered or written",
+        "SQLITE_READONLY": "it may not be written; check its owner and permissions",
+    }
+    for code, sentence in known.items():
+        if name.startswith(code):
+            return sentence
+    if isinstance(fault, OSError) and fault.strerror:
+        return fault.strerror
+    return str(fault)
+
+
+def _prepare(path: Path, *, create: bool) -> None:
+    if create:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    elif not path.exists():
+        raise LogError(f"There is no run log at {path} yet; a first run makes it")
+
+
+def _check(connection: sqlite3.Connection, path: Path) -> None:
+    version = _pragma(connection, "user_version")
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    if _pragma(connection, "application_id") != APPLICATION_ID and (tables or version):
+        raise LogError(f"{path} is an SQLite file of another program; give another path")
+    if version > len(MIGRATIONS):
+        raise LogError(
+            f"{path} was written by a newer rigmon (log format {version}, this one knows "
+            f"{len(MIGRATIONS)}); install the newer one or give another path"
+        )
+
+
+def _pragma(connection: sqlite3.Connection, name: str) -> int:
+    (value,) = connection.execute(f"PRAGMA {name}").fetchone()
+    return int(value)
