@@ -1,0 +1,146 @@
+"""Real brokers for the checks of the whole: amqtt in this process, mosquitto where installed."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+import socket
+import subprocess
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from amqtt.broker import Broker as Amqtt
+from pwdlib.hashers.argon2 import Argon2Hasher
+
+WAIT_S = 15.0
+HOST = "127.0.0.1"
+USER, PASSWORD = "rigs", "sesame"
+
+
+class InProcess:
+    """amqtt in a thread of this process."""
+
+    def __init__(self, port: int, folder: Path, secured: bool, tls: dict[str, str]) -> None:
+        self.port = port
+        auth = "amqtt.plugins.authentication."
+        plugins: dict[str, object] = {auth + "AnonymousAuthPlugin": {"allow_anonymous": True}}
+        if secured:
+            passwords = folder / "amqtt-passwords"
+            passwords.write_text(f"{USER}:{Argon2Hasher().hash(PASSWORD)}\n")
+            plugins = {auth + "FileAuthPlugin": {"password_file": str(passwords)}}
+        listener = {"type": "tcp", "bind": f"{HOST}:{port}", "ssl": bool(tls), **tls}
+        self._config: dict[str, Any] = {"listeners": {"default": listener}, "plugins": plugins}
+
+    def start(self) -> None:
+        """Serve."""
+        self._serving = threading.Event()
+        self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()))
+        self._thread.start()
+        assert self._serving.wait(WAIT_S)
+
+    async def _serve(self) -> None:
+        broker = Amqtt(self._config)
+        await broker.start()
+        self._loop, self._ended = asyncio.get_running_loop(), asyncio.Event()
+        self._serving.set()
+        await self._ended.wait()
+        await broker.shutdown()
+
+    def stop(self) -> None:
+        """Stop serving."""
+        self._loop.call_soon_threadsafe(self._ended.set)
+        self._thread.join(WAIT_S)
+
+
+class Mosquitto:
+    """mosquitto in a process of its own."""
+
+    def __init__(self, port: int, folder: Path, secured: bool, tls: dict[str, str]) -> None:
+        self.port = port
+        lines = [f"listener {port} {HOST}", "user root", f"allow_anonymous {not secured}".lower()]
+        if secured:
+            passwords = folder / "mosquitto-passwords"
+            command = ["mosquitto_passwd", "-b", "-c", str(passwords), USER, PASSWORD]
+            subprocess.run(command, check=True, capture_output=True)
+            lines.append(f"password_file {passwords}")
+        lines += [f"{key} {path}" for key, path in tls.items()]
+        self._config = folder / "mosquitto.conf"
+        self._config.write_text("\n".join(lines) + "\n")
+
+    def start(self) -> None:
+        """Serve."""
+        self._process = subprocess.Popen(
+            [found_mosquitto() or "", "-c", str(self._config)],
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        log = self._process.stderr
+        assert log is not None
+        next(line for line in log if "running" in line)
+
+    def stop(self) -> None:
+        """Stop serving; killed, since it misses a SIGTERM that comes just after its start."""
+        self._process.kill()
+        self._process.communicate()
+
+
+def found_mosquitto() -> str | None:
+    """Where mosquitto is, if it is installed; Debian puts it where only root looks."""
+    return shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+
+
+KINDS: dict[str, type[InProcess] | type[Mosquitto]] = {"amqtt": InProcess, "mosquitto": Mosquitto}
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with closing(socket.create_server((HOST, 0))) as server:
+        port: int = server.getsockname()[1]
+        return port
+
+
+Broker = InProcess | Mosquitto
+MakeBroker = Callable[..., Broker]
+
+
+@pytest.fixture(params=list(KINDS))
+def make_broker(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[MakeBroker]:
+    """Starts brokers and has them stopped."""
+    if request.param == "mosquitto" and not found_mosquitto():
+        pytest.skip("mosquitto is not installed: apt-get install mosquitto")
+    brokers: list[Broker] = []
+
+    def make(secured: bool = False, tls: dict[str, str] | None = None) -> Broker:
+        broker = KINDS[request.param](free_port(), tmp_path, secured, tls or {})
+        broker.start()
+        brokers.append(broker)
+        return broker
+
+    yield make
+    for broker in brokers:
+        broker.stop()
+
+
+@pytest.fixture
+def broker(make_broker: MakeBroker) -> Broker:
+    """A broker that lets everyone in."""
+    return make_broker()
+
+
+@pytest.fixture
+def certificate(tmp_path: Path) -> dict[str, str]:
+    """A certificate for this machine, signed by itself, and its key."""
+    openssl = shutil.which("openssl")
+    if openssl is None:
+        pytest.skip("openssl is not installed: apt-get install openssl")
+    made = {"certfile": str(tmp_path / "broker.pem"), "keyfile": str(tmp_path / "broker.key")}
+    request = ["req", "-x509", "-nodes", "-days", "1"]
+    key = ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1"]
+    name = ["-subj", "/CN=rigmon test", "-addext", f"subjectAltName=IP:{HOST}"]
+    files = ["-out", made["certfile"], "-keyout", made["keyfile"]]
+    subprocess.run([openssl, *request, *key, *name, *files], check=True, capture_output=True)
+    return made
