@@ -1,0 +1,1 @@
+"""The run: stages and marks, alarms and advice, and the monitor that joins them."""

@@ -1,0 +1,146 @@
+"""The probes of one rig: each reading corrected and screened, each probe's worth kept in view."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from rigmon.probes.converter import converted
+from rigmon.probes.screen import Screen
+from rigmon.records import Place, ProbeSetup, Quality, Reading, RigSetup, Stage, Unit, place_of
+
+_BOWLS = frozenset({Place.BATH, Place.MIX, Place.WALL, Place.ROOM})
+_FREEZER = frozenset({Place.CORE, Place.FREEZER, Place.ROOM})
+IN_USE: Mapping[Stage, frozenset[Place]] = {
+    Stage.BASE: frozenset({Place.MIX, Place.ROOM}),
+    Stage.READY: _BOWLS,
+    Stage.BEAT: _BOWLS,
+    Stage.REST: _BOWLS | {Place.FREEZER},
+    Stage.PACK: frozenset(),
+    Stage.HARDEN: _FREEZER,
+    Stage.DONE: frozenset(),
+}
+"""Where probes are looked at in each stage; a probe pulled out of a packed mix is not missed."""
+
+QUIET_S: Mapping[Stage, float] = {
+    Stage.BASE: 300.0,
+    Stage.READY: 10.0,
+    Stage.BEAT: 5.0,
+    Stage.REST: 90.0,
+    Stage.PACK: 600.0,
+    Stage.HARDEN: 900.0,
+    Stage.DONE: 600.0,
+}
+"""A probe may say nothing for this long before it is missed [s]: boards sample more slowly in the
+freezer (own choice: a tenth of what it takes for anything to happen)."""
+
+HAND_SD_K = 0.5
+"""Standard uncertainty of a value read off a hand-held thermometer and typed in [K] (common
+practice, no source)."""
+
+
+@dataclass(slots=True)
+class _Probe:
+    setup: ProbeSetup
+    screen: Screen
+    problem: str = ""
+    rejected: int = 0
+    readings: int = 0
+    newest_s: float = float("-inf")
+
+
+class ProbeBank:
+    """Corrects and screens the readings of one rig.
+
+    Args:
+        setup: the rig.
+    """
+
+    def __init__(self, setup: RigSetup) -> None:
+        self._setups = {probe.name: probe for probe in setup.probes}
+        self._heard: dict[str, _Probe] = {}
+        self._unknown: set[str] = set()
+        self._late = 0
+
+    def place(self, name: str) -> Place | None:
+        """Where a probe sits; None for one that is not known."""
+        setup = self._setup(name)
+        return setup.sits_in if setup is not None else None
+
+    def _setup(self, name: str) -> ProbeSetup | None:
+        place = place_of(name)
+        if name in self._setups or place is None:
+            return self._setups.get(name)
+        return ProbeSetup(name, place, type="other")
+
+    def feed(self, reading: Reading, *, beating: bool = False) -> tuple[Reading | None, str]:
+        """Take in a raw reading.
+
+        A late one is judged among its probe's newest and keeps its own time.
+
+        Args:
+            reading: as it came in.
+            beating: whether the mix is being beaten, so that an honest mix probe moves.
+
+        Returns:
+            The accepted reading, corrected, in °C or W; None if it is rejected. And a sentence
+            that is new to the maker, or "".
+        """
+        setup = self._setup(reading.probe)
+        if setup is None:
+            if reading.probe in self._unknown:
+                return None, ""
+            self._unknown.add(reading.probe)
+            return None, (
+                f"Readings of {reading.probe!r} are passed over: no probe of that name is "
+                "configured, and the name does not say where it sits."
+            )
+        if setup.sits_in is Place.MIXER:
+            return (reading, "") if reading.unit is Unit.WATT else (None, "")
+        probe = self._heard.get(reading.probe)
+        if probe is None:
+            probe = _Probe(setup, Screen(setup.sits_in, setup.name))
+            self._heard[reading.probe] = probe
+        probe.readings += 1
+        self._late += reading.t < probe.newest_s
+        probe.newest_s = max(probe.newest_s, reading.t)
+        temperature = converted(reading, setup)
+        news = temperature.problem if temperature.problem != probe.problem else ""
+        probe.problem = temperature.problem
+        screened = probe.screen.feed(
+            probe.newest_s,
+            temperature.c,
+            reading.fault,
+            reading.by,
+            temperature.problem,
+            beating and setup.sits_in is Place.MIX,
+        )
+        if screened.c is None:
+            probe.rejected += 1
+            return None, news
+        sd_k = HAND_SD_K if reading.by == "hand" and reading.sd_k is None else reading.sd_k
+        return replace(reading, value=screened.c, unit=Unit.CELSIUS, cj_c=None, sd_k=sd_k), news
+
+    def qualities(self, t: float, stage: Stage) -> dict[str, Quality]:
+        """What each probe that has been heard of and is in use is worth at `t` [s]."""
+        found = {}
+        for name, probe in self._heard.items():
+            if probe.setup.sits_in not in IN_USE[stage]:
+                continue
+            quality = probe.screen.quality(t)
+            if quality is Quality.SILENT and t - probe.newest_s < QUIET_S[stage]:
+                quality = Quality.GOOD
+            found[name] = quality
+        return found
+
+    def reason(self, name: str, t: float) -> str:
+        """What is wrong with a probe at `t` [s] and what to look at; "" if nothing is."""
+        return self._heard[name].screen.reason(t)
+
+    def counts(self) -> dict[str, int]:
+        """Readings, rejected readings and late readings so far."""
+        return {
+            "readings": sum(p.readings for p in self._heard.values()),
+            "rejected": sum(p.rejected for p in self._heard.values()),
+            "late": self._late,
+        }
