@@ -1,0 +1,41 @@
+"""`rigmon watch`: the daemon on real rigs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TextIO
+
+import click
+
+from rigmon.cli import options
+
+
+@click.command("watch", short_help="Watch rigs live.")
+@options.config
+@options.recipe
+@options.rig
+@options.jsonl
+@options.every
+@click.option("--plain", is_flag=True, help="One line a second, for pipes and screen readers.")
+@options.log
+@click.option("--no-log", is_flag=True, help="Keep nothing.")
+def command(
+    config_path: Path | None,
+    recipe_path: Path | None,
+    rig_id: str | None,
+    jsonl: TextIO | None,
+    every: int,
+    plain: bool,
+    log_path: Path | None,
+    no_log: bool,
+) -> int:
+    """Watch the rigs of RIG.toml until Ctrl-C.
+
+    A run begins with the first ice-in or pour (see `rigmon mark`), or when the bath gets cold, and
+    ends with `rigmon mark end`.
+    """
+    from rigmon.service.watching import watch
+
+    return watch(
+        config_path, recipe_path, rig_id, jsonl, every, plain, log_path, keep_log=not no_log
+    )

@@ -1,0 +1,1 @@
+"""The daemon: wires sources to monitors, to the log and to the outlets."""
