@@ -44,4 +44,4 @@ def command(
     """
     from rigmon.service.demo import demo
 
-    return demo(speed, whole, plain, via, seed, log_path)
+    return demo(speed, whole, plain, via, seed, log_path, options.debugging())

@@ -21,7 +21,9 @@ def command(run: str, out: Path, log_path: Path | None, overwrite: bool) -> None
       rigmon export last evening.csv
       rigmon replay evening.csv --config evening.toml --jsonl -
     """
-    from rigmon.service.replay import export
+    import shlex
+
+    from rigmon.service.export import export
     from rigmon.store.log import RunLog, default_log_path
 
     with RunLog(log_path or default_log_path(), create=False) as log:
@@ -29,4 +31,5 @@ def command(run: str, out: Path, log_path: Path | None, overwrite: bool) -> None
     for sentence in lost:
         click.echo(f"left out: {sentence}", err=True)
     click.echo(f"{run_id}: {out} and {beside}")
-    click.echo(f"Replay it: rigmon replay {out} --config {beside}")
+    csv, toml = shlex.quote(str(out)), shlex.quote(str(beside))
+    click.echo(f"Replay it: rigmon replay {csv} --config {toml}")

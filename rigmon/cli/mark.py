@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from typing import Any
 
 import click
 
@@ -28,17 +29,22 @@ def command(word: str, details: tuple[str, ...], rig_id: str | None) -> None:
       rigmon mark ack plateau-reached
       rigmon mark note "second bag of ice"
     """
-    hand_over(" ".join([word, *(_quoted(detail) for detail in details)]), rig_id)
+    answer = hand_over(" ".join([word, *(_quoted(detail) for detail in details)]), rig_id)
+    click.echo(f"{answer['rig']}: {answer['text']}")
 
 
-def hand_over(mark: str, rig_id: str | None) -> None:
-    """Send a mark and tell the answer."""
-    from rigmon.service.inbox import send_mark
+def hand_over(mark: str, rig_id: str | None) -> dict[str, Any]:
+    """Send a mark; returns the answer to one that was taken.
+
+    Raises:
+        RigmonError: it was not taken.
+    """
+    from rigmon.service.doors import send_mark
 
     answer = send_mark(mark, rig_id)
     if not answer.get("ok"):
         raise RigmonError(str(answer.get("text")))
-    click.echo(f"{answer['rig']}: {answer['text']}")
+    return answer
 
 
 def _quoted(detail: str) -> str:

@@ -24,7 +24,6 @@ log = click.option(
 )
 jsonl = click.option(
     "--jsonl",
-    type=click.File("w", lazy=True),
     metavar="FILE",
     help="JSON lines instead of words for people; - for standard output.",
 )
@@ -36,3 +35,8 @@ every = click.option(
     metavar="S",
     help="A state every S seconds of the run.",
 )
+
+
+def debugging() -> bool:
+    """Whether `--debug` was given."""
+    return bool(click.get_current_context().find_root().params.get("debug"))

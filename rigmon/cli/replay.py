@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TextIO
 
 import click
 
@@ -25,7 +24,7 @@ def command(
     recipe_path: Path | None,
     config_path: Path | None,
     rig_id: str | None,
-    jsonl: TextIO | None,
+    jsonl: str | None,
     every: int,
     seed: int | None,
     skip_bad: bool,
@@ -36,44 +35,28 @@ def command(
     The same files and seed give the same words. Without --log nothing is kept.
     """
     import sys
-    from dataclasses import replace as changed
+    from contextlib import nullcontext
 
     from rigmon.outlets.glance import Glance
     from rigmon.outlets.jsonlines import JsonLines
     from rigmon.outlets.plain import PlainView
-    from rigmon.records import RigSetup
-    from rigmon.service.prepare import Rig, read_config, read_recipe, rigs_of
-    from rigmon.service.replay import replay
+    from rigmon.service.jsonstream import json_stream
+    from rigmon.service.replay import replay, rig_to_replay
     from rigmon.store.log import RunLog
     from rigmon.store.runfile import read_run
 
-    if config_path is not None:
-        chosen = rigs_of(read_config(config_path, links=False), recipe_path, rig_id)
-        if len(chosen) > 1:
-            names = ", ".join(rig.setup.id for rig in chosen)
-            raise click.UsageError(
-                f"{config_path} has several rigs ({names}): say which with --rig."
-            )
-        rig = chosen[0]
-    else:
-        recipe = read_recipe(recipe_path) if recipe_path is not None else None
-        rig = Rig(RigSetup(), recipe)
-    if seed is not None:
-        rig = changed(rig, seed=seed)
+    rig = rig_to_replay(config_path, recipe_path, rig_id, seed)
     file = read_run(run, rig.setup, skip_bad=skip_bad)
     for sentence in (*file.skipped, *file.notes):
         click.echo(sentence, err=True)
     name = rig.setup.id
-    outlet = (
-        JsonLines(jsonl, every)
-        if jsonl is not None
-        else PlainView(sys.stdout, {name: Glance(name)}, 0.0, every if every > 1 else 60)
-    )
-    log = RunLog(log_path) if log_path is not None else None
-    try:
+    kept = RunLog(log_path) if log_path is not None else nullcontext()
+    with kept as log, json_stream(jsonl) as stream:
+        outlet = (
+            JsonLines(stream, every)
+            if stream is not None
+            else PlainView(sys.stdout, {name: Glance(name)}, 0.0, every if every > 1 else 60)
+        )
         run_id = replay(file, rig, lambda said: outlet.tell(name, said), log)
-    finally:
-        if log is not None:
-            log.close()
     if run_id is not None:
         click.echo(f"Kept as {run_id} in {log_path}.", err=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TextIO
 
 import click
 
@@ -23,7 +22,7 @@ def command(
     config_path: Path | None,
     recipe_path: Path | None,
     rig_id: str | None,
-    jsonl: TextIO | None,
+    jsonl: str | None,
     every: int,
     plain: bool,
     log_path: Path | None,
@@ -32,10 +31,18 @@ def command(
     """Watch the rigs of RIG.toml until Ctrl-C.
 
     A run begins with the first ice-in or pour (see `rigmon mark`), or when the bath gets cold, and
-    ends with `rigmon mark end`.
+    ends with `rigmon mark end`. One that was broken off less than two hours ago is gone on with.
     """
     from rigmon.service.watching import watch
 
     return watch(
-        config_path, recipe_path, rig_id, jsonl, every, plain, log_path, keep_log=not no_log
+        config_path,
+        recipe_path,
+        rig_id,
+        jsonl,
+        every,
+        plain,
+        log_path,
+        keep_log=not no_log,
+        debug=options.debugging(),
     )

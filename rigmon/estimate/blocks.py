@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,18 +17,25 @@ class Blocks:
     """Block means of the accepted readings of one place; late readings find their own block."""
 
     def __init__(self) -> None:
-        self._sums: dict[int, list[float]] = {}
+        self._number: list[int] = []
+        self._weight: list[float] = []
+        self._sum: list[float] = []
 
     def add(self, t: float, c: float, weight: float = 1.0) -> None:
         """Take in one accepted temperature [°C] taken at `t` [s]."""
-        index = int(t // BLOCK_S)
-        sums = self._sums.setdefault(index, [0.0, 0.0])
-        sums[0] += weight
-        sums[1] += weight * c
+        number = int(t // BLOCK_S)
+        newest = not self._number or number > self._number[-1]
+        place = len(self._number) if newest else bisect_left(self._number, number)
+        if newest or self._number[place] != number:
+            self._number.insert(place, number)
+            self._weight.insert(place, 0.0)
+            self._sum.insert(place, 0.0)
+        self._weight[place] += weight
+        self._sum[place] += weight * c
 
     def usual_gap_s(self) -> float:
         """Mean distance of the last few blocks that hold readings [s]; 0 with fewer than two."""
-        last = list(self._sums)[-6:]
+        last = self._number[-6:]
         return (last[-1] - last[0]) * BLOCK_S / (len(last) - 1) if len(last) > 1 else 0.0
 
     def since(self, t: float) -> tuple[Array, Array, Array]:
@@ -35,23 +44,17 @@ class Blocks:
         Returns:
             (n,) middles [s], (n,) means [°C], (n,) weights, in order of time.
         """
-        first = int(t // BLOCK_S)
-        order = sorted(i for i in self._sums if i >= first)
-        middles = (np.array(order, dtype=float) + 0.5) * BLOCK_S
-        weights = np.array([self._sums[i][0] for i in order])
-        means = np.array([self._sums[i][1] / self._sums[i][0] for i in order])
-        return middles, means, weights
+        first = bisect_left(self._number, int(t // BLOCK_S))
+        middles = (np.array(self._number[first:], dtype=float) + 0.5) * BLOCK_S
+        weights = np.array(self._weight[first:])
+        return middles, np.array(self._sum[first:]) / weights, weights
 
     def mean_of_last(self, t: float, over_s: float) -> float | None:
         """Mean [°C] of the blocks that reach into the last `over_s` [s] before `t`, if any."""
-        first, last = int((t - over_s) // BLOCK_S), int(t // BLOCK_S)
-        weight = total = 0.0
-        for index in range(first, last + 1):
-            sums = self._sums.get(index)
-            if sums is not None:
-                weight += sums[0]
-                total += sums[1]
-        return total / weight if weight else None
+        first = bisect_left(self._number, int((t - over_s) // BLOCK_S))
+        end = bisect_left(self._number, int(t // BLOCK_S) + 1)
+        weight = sum(self._weight[first:end])
+        return sum(self._sum[first:end]) / weight if weight else None
 
     def trend(self, t: float, over_s: float) -> tuple[float, float] | None:
         """Straight line through the last `over_s` [s], newest blocks counting most.
@@ -64,8 +67,8 @@ class Blocks:
             return None
         age = middles - t
         weights = np.exp(age / (0.5 * over_s))
-        centre = float(np.average(age, weights=weights))
-        level = float(np.average(means, weights=weights))
-        spread = float(np.sum(weights * (age - centre) ** 2))
-        slope = float(np.sum(weights * (age - centre) * (means - level)) / spread)
+        weights /= weights.sum()
+        centre, level = float(weights @ age), float(weights @ means)
+        slope = float(weights @ ((age - centre) * (means - level)))
+        slope /= float(weights @ (age - centre) ** 2)
         return level - slope * centre, slope

@@ -16,6 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 Form = Callable[[Array, Array], Array]
 
+_FAR = 1e100
+"""Stands for residuals that no float, or no square of a float, can hold."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:
@@ -94,7 +97,7 @@ def fit(form: Form, x: ArrayLike, y: ArrayLike, start: Sequence[float]) -> Fit:
     def residuals(scaled: Array) -> Array:
         with np.errstate(over="ignore", invalid="ignore"):
             r = form(xs, scaled * scale) - ys
-        return np.asarray(np.nan_to_num(r, nan=1e100, posinf=1e100, neginf=-1e100))
+        return np.asarray(np.clip(np.nan_to_num(r, nan=_FAR), -_FAR, _FAR))
 
     first = np.asarray(start, dtype=float) / scale
 

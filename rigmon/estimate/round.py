@@ -1,144 +1,98 @@
-"""One beating round seen from one moment: the fitted curve, its members, and what they will do."""
+"""One beating round followed block by block, and what its members will do from one moment on."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rigmon.estimate.bath import Watts
+from rigmon.estimate.bathahead import SLOPE_SD_K_S
 from rigmon.estimate.blocks import BLOCK_S, Blocks
-from rigmon.estimate.knee import (
-    FILM,
-    KAPPA,
-    OFFSET,
-    PARASITIC,
-    SIGMA_K,
-    Belief,
-    Course,
-    Mix,
-    course,
-    fit_knee,
-    kept_share,
-    starting_belief,
-    wander_k,
-)
+from rigmon.estimate.cloud import RIG_PARAMETERS, Array, Cloud, Members
+from rigmon.physics.mix import FreezingCurve
 from rigmon.records import PlateauSetting, RigPrior, Slowdown
-
-Array = NDArray[np.float64]
 
 HORIZON_S = 7200.0
 """How far ahead a round is looked at [s]."""
-_FIT_CELLS = 200
-_PAST_CELLS = 40
-_SKIP_S = 15.0
-"""The probe is still catching up with the pour [s]."""
-_OFFSET_CURVE_SD = 0.1
+TREND_S = 180.0
+"""The bath's trend is that of the last three minutes [s]."""
+AHEAD = 150
+"""Members that are carried into the future."""
+_SKIP_S = 17.5
+"""The probe is still catching up with the pour: blocks count from here on [s]."""
+_LEAST_BLOCKS = 4
+_LATEST_BLOCK_S = 1.5 * BLOCK_S
+"""The middle of a block that is still to come lies no longer ago than this [s]."""
+_CURVE_SD_K = 0.1
 """What a recipe's computed freezing point may be off [K]."""
 _BATH_DAMPING_S = 300.0
-_BATH_SLOPE_SD = 0.0012
-"""What the bath's trend may change by [K/s]."""
+"""The bath's trend wears off over this time [s]."""
 _UNSEEN_BATH_C = -15.0
-_UNSEEN_BATH_SD = 4.0
 _STEPS_WITHIN = 2
-"""Cells that the stretch of beating asked about is cut into."""
+"""Steps that the stretch of beating asked about is cut into."""
+_FINE_S = 2400.0
+"""How far ahead the steps are that short [s]; from there on one step is one stretch."""
 _PASSED_S = 30.0
 """Members that have been over for longer than this are contradicted by the maker's beating on."""
+_SCRAPE_LOG_SD = 0.25
+"""What a scrape may change the wall's conductance by, as a logarithm (own estimate)."""
 
 
 @dataclass(frozen=True, slots=True)
 class RoundView:
-    """What the readings up to `t` say of a round, as K members.
+    """What the readings up to `t` say of a round, and K members of equal weight.
 
     Args:
         t: run time [s].
         pour_s: run time of the pour [s].
-        belief: the fitted parameter set.
-        sigma_k: what a block of readings is off the curve [K].
-        theta: (K, 6) members.
-        knee_s: (K,) run times of the knee [s]; inf if it lies beyond the horizon.
-        ahead_s: (M,) run times from `t` on [s].
-        frozen_pct: (K, M) frozen share at them [%].
-        gain_pct: (K,) what the next stretch of beating freezes [percentage points].
+        members: the members as they are now.
+        p_over: probability that the plateau is here.
         plateau_s: (K,) run times of the plateau [s]; inf beyond the horizon.
-        weights: (K,) how much each member counts in a forecast.
-        wall_w: (K,) heat through the wall [W], for a known mass.
+        weights: (K,) how much each member counts in a forecast of it.
+        frozen_pct: frozen share now [%], and its standard deviation.
+        offset_k: what the mix probe reads too much [K], and its standard deviation.
+        wall_w: heat through the wall, for the mix's mass as known.
+        slowdown: what slows the stiffening; None before it has begun.
         bath_c: bath [°C].
-        mix: the mix.
-        gain_limit_pct: less gain than this is the plateau [percentage points].
     """
 
     t: float
     pour_s: float
-    belief: Belief
-    sigma_k: float
-    theta: Array
-    knee_s: Array
-    ahead_s: Array
-    frozen_pct: Array
-    gain_pct: Array
+    members: Members
+    p_over: float
     plateau_s: Array
     weights: Array
-    wall_w: Array
+    frozen_pct: tuple[float, float]
+    offset_k: tuple[float, float]
+    wall_w: Watts
+    slowdown: Slowdown | None
     bath_c: float
-    mix: Mix
-    gain_limit_pct: float
-
-    @property
-    def frozen(self) -> NDArray[np.bool_]:
-        """(K,) whether freezing has begun."""
-        return self.knee_s <= self.t
-
-    def p_over(self) -> float:
-        """Probability that the plateau is here."""
-        over = self.frozen & (self.gain_pct < self.gain_limit_pct)
-        return float(np.mean(over))
 
     def plateau_quantiles(self) -> tuple[float | None, float | None, float | None]:
         """Run times of the plateau at 10, 50 and 90 %, given that it has not long passed."""
         ahead = self.plateau_s > self.t - _PASSED_S
-        if np.mean(ahead) < 0.05:
+        if np.sum(self.weights[ahead]) < 0.05 * np.sum(self.weights):
             return self.t, self.t, self.t
-        return quantiles(
-            np.maximum(self.plateau_s[ahead], self.t), self.t + HORIZON_S, self.weights[ahead]
-        )
+        times = np.maximum(self.plateau_s[ahead], self.t)
+        return quantiles(times, self.t + HORIZON_S, self.weights[ahead])
 
-    def frozen_at(self, t: float) -> tuple[float, float]:
-        """Frozen share [%] at `t` within the horizon, and its standard deviation."""
-        j = min(int(np.searchsorted(self.ahead_s, t)), self.ahead_s.size - 1)
-        i = max(j - 1, 0)
-        part = 0.0 if i == j else (t - self.ahead_s[i]) / (self.ahead_s[j] - self.ahead_s[i])
-        share = self.frozen_pct[:, i] * (1.0 - part) + self.frozen_pct[:, j] * part
-        return float(np.mean(share)), float(np.std(share))
-
-    def offset_k(self) -> tuple[float, float]:
-        """What the mix probe reads too much [K], and its standard deviation."""
-        offsets = self.theta[:, OFFSET]
-        return float(np.mean(offsets)), float(np.std(offsets))
-
-    def slowdown(self, bath_at_knee_c: float) -> Slowdown | None:
-        """What takes part in the slowing since the knee; None before it."""
-        begun = self.frozen
-        if np.mean(begun) < 0.5:
-            return None
-        theta = self.theta[begun]
-        freezing_c = self.mix.curve.initial_c
-        at_knee = max(freezing_c - bath_at_knee_c, 0.1)
-        now = max(freezing_c - self.bath_c, 0.1)
-        kept = kept_share((self.t - self.knee_s[begun])[:, None], theta)[:, 0]
-        lost_bath = at_knee - now
-        lost_wall = now * (1.0 - kept)
-        beater = np.clip(theta[:, PARASITIC], 0.0, None)
-        parts = np.stack([np.full_like(kept, max(lost_bath, 0.0)), lost_wall, beater])
-        shares = parts / np.maximum(parts.sum(axis=0), 1e-9)
-        means, sds = shares.mean(axis=1), shares.std(axis=1)
-        return Slowdown(*(float(v) for v in means), *(float(v) for v in sds))
+    def rig_parameters(self) -> Array:
+        """(K, 5) members on the scale of the rig's prior, their plateaus last."""
+        plateau = np.clip(self.plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
+        return np.column_stack([self.members.theta[:, :RIG_PARAMETERS], np.log(plateau)])
 
 
 def quantiles(
     times: Array, latest: float, weights: Array | None = None
 ) -> tuple[float | None, float | None, float | None]:
-    """The 10, 50 and 90 % quantiles of times, by weight if given; None where past `latest`."""
+    """The 10, 50 and 90 % quantiles of times, by weight if given; None where past `latest`.
+
+    >>> quantiles(np.arange(10.0), 6.0)
+    (0.0, 4.0, None)
+    """
     order = np.argsort(times)
     weight = np.ones(times.size) if weights is None else weights[order]
     reached = np.cumsum(weight) / np.sum(weight)
@@ -147,137 +101,203 @@ def quantiles(
     return p10, p50, p90
 
 
-def look(
-    t: float,
-    pour_s: float,
-    mix_blocks: Blocks,
-    bath_blocks: Blocks,
-    mix: Mix,
-    prior: RigPrior,
-    offset_sd: float,
-    plateau: PlateauSetting,
-    normal: Array,
-    last: RoundView | None,
-) -> RoundView | None:
-    """Fit the round's curve to what has been read up to `t`; None while there is too little.
+class Round:
+    """Follows one round from its pour on.
 
     Args:
-        t: run time [s].
         pour_s: run time of the pour [s].
-        mix_blocks: accepted mix readings.
-        bath_blocks: accepted bath readings.
-        mix: the mix.
+        curve: the mix's freezing curve.
+        mass_g: mass of the mix [g], None if nobody weighed it.
         prior: what is believed of the rig.
         offset_sd: standard uncertainty of the mix probe [K].
         plateau: when the round counts as over.
-        normal: (K, 7) standard normal numbers.
-        last: the view before this one, to start the search from.
+        seed: seed of all chance in it.
     """
-    middles, means, weights = mix_blocks.since(pour_s)
-    middles = middles - pour_s
-    usable = (middles >= _SKIP_S) & (middles <= t - pour_s)
-    if usable.sum() < 4:
-        return None
-    middles, means, weights = middles[usable], means[usable], weights[usable]
-    width = BLOCK_S * np.ceil((t - pour_s) / BLOCK_S / _FIT_CELLS)
-    edges = np.arange(0.0, t - pour_s + width, width)
-    cell = (middles / width).astype(int)
-    count = np.bincount(cell, weights, minlength=edges.size - 1)
-    with np.errstate(invalid="ignore"):
-        read_c = np.bincount(cell, weights * means, minlength=edges.size - 1) / count
-    bath_t, bath_means, _ = bath_blocks.since(pour_s - 60.0)
-    bath_seen = bath_t.size > 0
-    if not bath_seen:
-        bath_t, bath_means = np.array([pour_s]), np.array([_UNSEEN_BATH_C])
-    mean, covariance = starting_belief(
-        prior, mix, float(means[0]), 0.0, float(np.hypot(offset_sd, _OFFSET_CURVE_SD))
-    )
-    if not bath_seen:
-        covariance[PARASITIC, PARASITIC] += _UNSEEN_BATH_SD**2
-    bath_cells = np.interp(0.5 * (edges[1:] + edges[:-1]), bath_t - pour_s, bath_means)
-    counted = np.minimum(count, width / BLOCK_S)
-    belief = fit_knee(
-        mean,
-        covariance,
-        mean if last is None else last.belief.mean,
-        edges,
-        bath_cells,
-        read_c,
-        counted,
-        mix,
-        SIGMA_K if last is None else last.sigma_k,
-    )
-    theta = belief.draw(normal[:, :6])
-    trend = bath_blocks.trend(t, 180.0)
-    level, slope = trend if trend is not None else (float(bath_means[-1]), 0.0)
 
-    step = plateau.within_s / _STEPS_WITHIN
-    past = np.linspace(0.0, t - pour_s, _PAST_CELLS + 1)
-    ahead = t - pour_s + step * np.arange(1, int(HORIZON_S / step) + _STEPS_WITHIN + 1)
-    bath_past = np.interp(0.5 * (past[1:] + past[:-1]), bath_t - pour_s, bath_means)
-    slopes = slope + _BATH_SLOPE_SD * normal[:, [6]]
-    drift = _BATH_DAMPING_S * -np.expm1(-(ahead - step / 2 - (t - pour_s)) / _BATH_DAMPING_S)
-    bath_ahead = np.clip(level + slopes * drift, -25.0, 10.0)
-    bath = np.hstack([np.broadcast_to(bath_past, (theta.shape[0], past.size - 1)), bath_ahead])
-    whole = course(theta, np.concatenate([past, ahead]), bath, mix)
+    def __init__(
+        self,
+        pour_s: float,
+        curve: FreezingCurve,
+        mass_g: float | None,
+        prior: RigPrior,
+        offset_sd: float,
+        plateau: PlateauSetting,
+        seed: int,
+    ) -> None:
+        self.pour_s = pour_s
+        self._curve = curve
+        self._mass_g = mass_g
+        self._prior = prior
+        self._offset_sd = math.hypot(offset_sd, _CURVE_SD_K)
+        self._plateau = plateau
+        self._seed = seed
+        self._cloud: Cloud | None = None
+        self._newest: tuple[float, float] | None = None
+        self._bath_at_knee_c: float | None = None
 
-    frozen = whole.frozen_pct[:, past.size - 1 :]
-    gain = frozen[:, _STEPS_WITHIN:] - frozen[:, :-_STEPS_WITHIN]
-    at = np.concatenate([[t - pour_s], ahead])[: gain.shape[1]]
-    plateau_s = _plateau(gain, at, whole.knee_s, plateau.gain_pct)
-    return RoundView(
-        t=t,
-        pour_s=pour_s,
-        belief=belief,
-        sigma_k=wander_k(belief, edges, bath_cells, read_c, counted, mix),
-        theta=theta,
-        knee_s=whole.knee_s + pour_s,
-        ahead_s=at + pour_s,
-        frozen_pct=frozen[:, : at.size],
-        gain_pct=gain[:, 0],
-        plateau_s=plateau_s + pour_s,
-        weights=_weights(plateau_s, prior),
-        wall_w=_wall_w(theta, whole, past.size - 2, t - pour_s, level, mix),
-        bath_c=level,
-        mix=mix,
-        gain_limit_pct=plateau.gain_pct,
-    )
+    def scraped(self) -> None:
+        """Take in that the wall was scraped."""
+        if self._cloud is not None:
+            self._cloud.loosen(_SCRAPE_LOG_SD)
+
+    def look(self, t: float, mix_blocks: Blocks, bath_blocks: Blocks) -> RoundView | None:
+        """Take in the blocks that are whole by `t` [s]; None while there are too few.
+
+        A block that was filled after it had been taken in is passed over.
+        """
+        middles, means, weights = mix_blocks.since(self.pour_s + _SKIP_S)
+        whole = middles + 0.5 * BLOCK_S <= t
+        middles, means, weights = middles[whole], means[whole], weights[whole]
+        if middles.size < (_LEAST_BLOCKS if self._cloud is None else 1):
+            return None
+        bath_s, bath_c, _ = bath_blocks.since(self.pour_s - 60.0)
+        seen = bath_s.size > 0
+        if not seen:
+            bath_s, bath_c = np.array([t]), np.array([_UNSEEN_BATH_C])
+        if self._cloud is None:
+            self._cloud = Cloud(
+                self._curve,
+                self._mass_g,
+                self._prior,
+                self._offset_sd,
+                seen,
+                float(means[0]),
+                float(middles[0]),
+                self._seed,
+            )
+        cloud = self._cloud
+        new = middles > cloud.t
+        for at, mean, weight in zip(middles[new], means[new], weights[new], strict=True):
+            self._carry(cloud, float(at), bath_s, bath_c)
+            cloud.see(float(mean), float(weight), self._slope(float(at), float(mean)))
+        # Where the mix probe is silent or slow the mix goes on freezing all the same.
+        self._carry(cloud, t - _LATEST_BLOCK_S, bath_s, bath_c)
+        trend = bath_blocks.trend(t, TREND_S)
+        level, slope = trend if trend is not None else (float(bath_c[-1]), 0.0)
+        return self._view(t, cloud, level, slope)
+
+    def _carry(self, cloud: Cloud, to_s: float, bath_s: Array, bath_c: Array) -> None:
+        """Carry the cloud to `to_s`, a block at a time."""
+        while cloud.t < to_s:
+            until = min(cloud.t + BLOCK_S, to_s)
+            cloud.carry(until, float(np.interp(0.5 * (cloud.t + until), bath_s, bath_c)))
+            if self._bath_at_knee_c is None and np.mean(cloud.members.nucleated) > 0.5:
+                self._bath_at_knee_c = float(np.interp(until, bath_s, bath_c))
+
+    def _slope(self, at: float, mean: float) -> float:
+        """How fast the reading runs since the block before [K/s]."""
+        before, self._newest = self._newest, (at, mean)
+        return 0.0 if before is None else (mean - before[1]) / max(at - before[0], 2.0 * BLOCK_S)
+
+    def _view(self, t: float, cloud: Cloud, bath_c: float, slope_k_s: float) -> RoundView:
+        members = cloud.draw(AHEAD)
+        plateau_s = self._plateaus(t, members, bath_c, slope_k_s)
+        walls = members.wall_w(bath_c)
+        return RoundView(
+            t=t,
+            pour_s=self.pour_s,
+            members=members,
+            p_over=self._p_over(cloud, bath_c),
+            plateau_s=plateau_s,
+            weights=self._weights(plateau_s),
+            frozen_pct=cloud.frozen_pct(),
+            offset_k=cloud.offset_k(),
+            wall_w=Watts(float(np.mean(walls)), float(np.std(walls))),
+            slowdown=self._slowdown(members, bath_c),
+            bath_c=bath_c,
+        )
+
+    def _p_over(self, cloud: Cloud, bath_c: float) -> float:
+        """Share of all members, by weight, that freeze too little in the next stretch."""
+        ahead = cloud.everyone()
+        still = np.zeros(ahead.walk.size)
+        step_s = self._plateau.within_s / _STEPS_WITHIN
+        for _ in range(_STEPS_WITHIN):
+            ahead.carry(self._curve, step_s, bath_c, still, cloud.t)
+        gain = ahead.frozen_pct - cloud.members.frozen_pct
+        over = cloud.members.nucleated & (gain < self._plateau.gain_pct)
+        return float(np.sum(cloud.weights()[over]))
+
+    def _plateaus(self, t: float, members: Members, bath_c: float, slope_k_s: float) -> Array:
+        """(K,) run times from which on each member freezes less than the limit."""
+        k = members.walk.size
+        rng = np.random.default_rng(self._seed)
+        slopes = slope_k_s + SLOPE_SD_K_S * rng.standard_normal(k)
+        stretch = self._plateau.within_s
+        fine = int(_FINE_S / stretch) * _STEPS_WITHIN
+        coarse = int((HORIZON_S - _FINE_S) / stretch) + 1
+        steps = np.r_[np.full(fine, stretch / _STEPS_WITHIN), np.full(coarse, stretch)]
+        edges = t + np.r_[0.0, np.cumsum(steps)]
+        ahead = members.chosen(np.arange(k))
+        frozen = [ahead.frozen_pct]
+        found = np.zeros(k, dtype=bool)
+        for i, step_s in enumerate(steps):
+            away = edges[i] + 0.5 * step_s - t
+            drift = _BATH_DAMPING_S * -math.expm1(-away / _BATH_DAMPING_S)
+            bath = np.clip(bath_c + slopes * drift, -25.0, 10.0)
+            ahead.carry(self._curve, step_s, bath, rng.standard_normal(k), float(edges[i + 1]))
+            frozen.append(ahead.frozen_pct)
+            back = 1 if step_s >= stretch else _STEPS_WITHIN
+            if i + 1 > back:
+                gain = frozen[-1] - frozen[-1 - back]
+                found |= (edges[i + 1 - back] >= ahead.knee_s) & (gain < self._plateau.gain_pct)
+                if found.all():
+                    break
+        edges = edges[: len(frozen)]
+        course = np.column_stack(frozen)
+        # What the stretch from each edge on freezes; edges lie a whole number of steps apart.
+        end = np.searchsorted(edges, edges + stretch - 1e-6)
+        end = end[end < edges.size]
+        gain = course[:, end] - course[:, : end.size]
+        return first_under(gain, edges[: end.size], ahead.knee_s, self._plateau.gain_pct)
+
+    def _weights(self, plateau_s: Array) -> Array:
+        """(K,) density of each member's plateau under what is believed of the rig's usual one."""
+        i = self._prior.names.index("plateau_s")
+        since = np.clip(plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
+        away = np.log(since) - self._prior.mean[i]
+        return np.asarray(np.exp(-0.5 * away**2 / self._prior.covariance[i][i]) + 1e-9)
+
+    def _slowdown(self, members: Members, bath_c: float) -> Slowdown | None:
+        """Heat that no longer goes, by what keeps it: a warmer bath, the wall, the beaters."""
+        begun = members.nucleated
+        if self._bath_at_knee_c is None or np.mean(begun) < 0.5:
+            return None
+        fresh_w_k = np.exp(members.theta[begun, 0])
+        lost_bath = fresh_w_k * max(bath_c - self._bath_at_knee_c, 0.0)
+        lost = fresh_w_k - members.conductance_w_k()[begun]
+        lost_wall = np.clip(lost, 0.0, None) * np.clip(members.mix_c[begun] - bath_c, 0.0, None)
+        parts = np.stack([lost_bath, lost_wall, members.beater_w()[begun]])
+        shares = parts / parts.sum(axis=0)
+        means, sds = shares.mean(axis=1), shares.std(axis=1)
+        return Slowdown(*(float(v) for v in means), *(float(v) for v in sds))
 
 
-def _plateau(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Array:
-    """(K,) times since the pour from which on the gain stays under the limit."""
-    begun = at >= knee_s[:, None]
+def first_under(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Array:
+    """(K,) times from which on the gain stays under the limit; inf where it never does.
+
+    Args:
+        gain: (K, M) what the stretch of beating from each time on freezes [percentage points].
+        at: (M,) times, the present one first [s].
+        knee_s: (K,) times at which freezing begins [s].
+        limit_pct: the limit [percentage points].
+
+    >>> falling = np.array([[4.0, 3.0, 1.0, 0.0]])
+    >>> first_under(falling, np.array([0.0, 40.0, 80.0, 120.0]), np.array([-10.0]), 2.0)
+    array([60.])
+    """
+    begun: NDArray[np.bool_] = at >= knee_s[:, None]
     over = begun & (gain < limit_pct)
     first = np.argmax(over, axis=1)
     rows = np.arange(gain.shape[0])
     before = np.maximum(first - 1, 0)
     high, low = gain[rows, before], gain[rows, first]
-    # Between the knee and the first cell after it the gain rises: only a falling gain crosses.
+    # Between the knee and the first edge after it the gain rises: only a falling gain crosses.
     crosses = (first > 0) & begun[rows, before] & (high > limit_pct)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        part = np.where(crosses, (high - limit_pct) / (high - low), 1.0)
-    place = at[before] + part * (at[first] - at[before])
-    now_over = np.where(over[:, 0], at[0], place)
-    # Members over already: how long, from the slope of their gain.
+    part = np.where(crosses, (high - limit_pct) / np.where(crosses, high - low, 1.0), 1.0)
+    lies_ahead = at[before] + part * (at[first] - at[before])
+    # Members over already: since when, from the slope of their gain.
     slope = (gain[:, 0] - gain[:, 1]) / (at[1] - at[0])
-    since = (limit_pct - gain[:, 0]) / np.maximum(slope, 1e-3)
-    now_over = np.where(over[:, 0], np.maximum(at[0] - since, knee_s), now_over)
-    return np.where(over[rows, first], now_over, np.inf)
-
-
-def _weights(plateau_s: Array, prior: RigPrior) -> Array:
-    """(K,) density of each member's plateau under what is believed of the rig's usual one."""
-    i = prior.names.index("plateau_s")
-    variance = prior.covariance[i][i]
-    away = np.log(np.clip(plateau_s, 60.0, 2.0 * HORIZON_S)) - prior.mean[i]
-    return np.asarray(np.exp(-0.5 * away**2 / variance) + 1e-9)
-
-
-def _wall_w(
-    theta: Array, whole: Course, j: int, since_pour: float, bath_c: float, mix: Mix
-) -> Array:
-    age = np.clip(since_pour - whole.knee_s, 0.0, None)
-    slushy = np.exp(theta[:, FILM]) * kept_share(age[:, None], theta)[:, 0]
-    film = np.where(whole.knee_s <= since_pour, slushy, 1.0)
-    conductance = mix.heat_capacity_j_k * np.exp(theta[:, KAPPA]) * film
-    return np.asarray(conductance * (whole.mix_c[:, j] - bath_c))
+    passed = at[0] - (limit_pct - gain[:, 0]) / np.maximum(slope, 1e-3)
+    found = np.where(over[:, 0], np.maximum(passed, knee_s), lies_ahead)
+    return np.where(over[rows, first], found, np.inf)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import TextIO
 
+from rigmon.outlets.base import Due
 from rigmon.records import (
     Alarm,
     Estimate,
@@ -79,7 +80,6 @@ def as_dict(said: Said) -> dict[str, object]:
             "mark": said.word.value,
             "by": said.by.value,
             "detail": dict(said.detail),
-            "text": said.text,
         }
     if isinstance(said, Problem):
         return {
@@ -107,7 +107,7 @@ class JsonLines:
 
     Args:
         stream: where to.
-        every_s: a state every so many seconds of the run.
+        every_s: a state in every so many seconds of the run.
         rigs: what to add to every line of a rig, by id: its name where there are several, and that
             it is virtual.
     """
@@ -119,7 +119,7 @@ class JsonLines:
         rigs: Mapping[str, Mapping[str, object]] | None = None,
     ) -> None:
         self._stream = stream
-        self._every_s = every_s
+        self._due = Due(every_s)
         self._heads = {
             rig: json.dumps(dict(facts), separators=(",", ":"))[:-1] + ","
             for rig, facts in (rigs or {}).items()
@@ -128,7 +128,7 @@ class JsonLines:
 
     def tell(self, rig_id: str, said: Said) -> None:
         """Write one thing said."""
-        if isinstance(said, State) and said.at % self._every_s:
+        if isinstance(said, State) and not self._due.falls(rig_id, said.at):
             return
         line = self._heads.get(rig_id, "{") + as_line(said)[1:]
         self._stream.write(line + "\n")

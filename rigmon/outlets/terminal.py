@@ -12,8 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from rigmon.outlets.glance import TREND_S, Glance
-from rigmon.outlets.plain import summary_line
-from rigmon.records import Event, Priority, Quality, Said
+from rigmon.outlets.plain import AHEAD, summary_line
+from rigmon.records import Alarm, Priority, Quality, Said, State
 from rigmon.run.headline import span
 from rigmon.units import MassUnit, TemperatureUnit, clock, mass, temperature
 
@@ -55,37 +55,30 @@ def render(
     glance: Glance, temperature_unit: TemperatureUnit = "C", mass_unit: MassUnit = "g"
 ) -> RenderableType:
     """One rig as a panel."""
-    head = glance.headline()
+    head = glance.headline(temperature_unit)
     state = glance.state
     verb = Text(f" {head.verb.upper()} ", style=_LOUD[head.priority])
     lines: list[RenderableType] = [Text.assemble(verb, "  ", head.reason)]
+    title = glance.rig_id + ("  ·  virtual rig" if glance.virtual else "")
     if state is not None:
-        lines += ["", _figures(glance, temperature_unit, mass_unit), "", _trend(glance)]
+        figures = _figures(glance, state, temperature_unit, mass_unit)
+        lines += ["", figures, "", _trend(glance, temperature_unit)]
+        stage = f"{state.stage.value} {state.round}" if state.round else state.stage.value
+        title += f"  ·  {stage}  ·  {clock(max(state.at, 0.0))}"
     if glance.notes:
         lines.append("")
         lines += [
             Text(f"{clock(max(at, 0)).rjust(6)}  {text}", style="dim", overflow="ellipsis")
             for at, text in glance.notes
         ]
-    title = glance.rig_id + ("  ·  virtual rig" if glance.virtual else "")
-    if state is not None:
-        stage = f"{state.stage.value} {state.round}" if state.round else state.stage.value
-        title += f"  ·  {stage}  ·  {clock(max(state.at, 0.0))}"
     return Panel(Group(*lines), title=title, title_align="left", padding=(1, 2))
 
 
 def _figures(
-    glance: Glance, temperature_unit: TemperatureUnit, mass_unit: MassUnit
+    glance: Glance, state: State, temperature_unit: TemperatureUnit, mass_unit: MassUnit
 ) -> RenderableType:
-    state = glance.state
-    assert state is not None  # noqa: S101 - asked by the caller
     estimate = state.estimate
     table = Table.grid(padding=(0, 3))
-
-    def quality(place: str) -> Text:
-        worst = [q for name, q in state.quality.items() if name.startswith(place)]
-        bad = [q for q in worst if q is not Quality.GOOD]
-        return Text(f"probe {bad[0].value}", style="bold yellow") if bad else Text("")
 
     def with_sd(value: float | None, sd: float | None, unit: str) -> str:
         if value is None or sd is None:
@@ -93,34 +86,36 @@ def _figures(
         return f"{value:.0f} ± {2 * sd:.0f} {unit}"
 
     brine = estimate.brine_pct
-    table.add_row("bath", temperature(estimate.bath_c, temperature_unit), quality("bath"))
+    table.add_row("bath", temperature(estimate.bath_c, temperature_unit), "")
     table.add_row(
         "brine",
         "–" if brine is None else f"{brine:.0f} % salt",
         "" if estimate.ice_left_g is None else f"ice left {mass(estimate.ice_left_g, mass_unit)}",
     )
-    table.add_row("mix", temperature(estimate.mix_c, temperature_unit, 2), quality("mix"))
+    table.add_row("mix", temperature(estimate.mix_c, temperature_unit, 2), "")
     table.add_row(
         "frozen",
         with_sd(estimate.frozen_pct, estimate.frozen_pct_sd, "% of its water"),
         with_sd(estimate.cooling_w, estimate.cooling_w_sd, "W out of the mix"),
     )
-    for event, words in ((Event.PLATEAU, "stiff in"), (Event.BATH_LIMIT, "bath good for")):
+    for event, words in AHEAD:
         ahead = span(glance.forecasts.get(event), state.at)
         if ahead is not None:
             table.add_row(words, ahead, "")
+    for name, quality in state.quality.items():
+        if quality is not Quality.GOOD:
+            table.add_row(f"{name} probe", Text(quality.value, style="bold yellow"), "")
     return table
 
 
-def _trend(glance: Glance) -> RenderableType:
+def _trend(glance: Glance, unit: TemperatureUnit) -> RenderableType:
     table = Table.grid(padding=(0, 2))
     for name, index in (("bath", 1), ("mix", 2)):
         values = [point[index] for point in glance.trend]
-        known = [float(v) for v in values if v is not None]
+        known = [value for value in values if value is not None]
         if known:
-            row = sparkline([None if v is None else float(v) for v in values], _TREND_WIDTH)
-            reach = f"{temperature(max(known))} to {temperature(min(known))}"
-            table.add_row(name, row, reach)
+            reach = f"{temperature(max(known), unit)} to {temperature(min(known), unit)}"
+            table.add_row(name, sparkline(values, _TREND_WIDTH), reach)
     table.add_row("", Text(f"last {TREND_S / 60:.0f} min at most", style="dim"), "")
     return table
 
@@ -154,9 +149,9 @@ class LiveView:
         return Group(*(render(glance, *self._units) for glance in self._glances.values()))
 
     def tell(self, rig_id: str, said: Said) -> None:
-        """Take in one thing said, and show it if the last picture is a quarter second old."""
+        """Take in one thing said; show alarms at once, else a picture every quarter second."""
         self._glances[rig_id].tell(said)
-        if time.monotonic() - self._drawn >= REFRESH_S:
+        if isinstance(said, Alarm) or time.monotonic() - self._drawn >= REFRESH_S:
             self._drawn = time.monotonic()
             self._live.update(self._all(), refresh=True)
 
@@ -166,4 +161,5 @@ class LiveView:
         self._live.stop()
         for glance in self._glances.values():
             if glance.summary is not None:
-                self._console.print(summary_line(glance.summary))
+                virtual = f"{glance.rig_id}, virtual rig: " if glance.virtual else ""
+                self._console.print(Text(virtual + summary_line(glance.summary, self._units[0])))

@@ -129,8 +129,8 @@ class SourceNews:
     Args:
         t: when [s].
         rig: the rig's id.
-        what: `online`, `offline`, `lost`, `board-reset`, `bad-line`, `bad-checksum`,
-            `unknown-probe`, `unknown-rig`, `late`, `duplicate`, `bad-mark`, `broker-lost`.
+        what: `online`, `offline`, `lost`, `board-reset`, `board-says`, `bad-line`, `bad-checksum`,
+            `unknown-probe`, `unknown-rig`, `late`, `bad-mark`, `broker-lost`.
         text: one sentence for the maker.
         detail: the offending line or topic, cut to 200 characters.
     """

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from rigmon.physics import brine
 from rigmon.records import BowlSetup, DetailValue, Estimate, Forecast
 from rigmon.run.alarms import Cause
+from rigmon.units import temperature
 
 HOLD_S = 1200.0
 """A recharge is to carry the bath for this long [s] (common practice, no source)."""
@@ -14,9 +16,13 @@ BELOW_LIMIT_K = 2.0
 """A recharge is to end this far below the bath limit [K]."""
 SPARE_SHARE = 0.15
 """Ice beyond what will melt, so that some still floats at the end (common practice, no source)."""
-_BULK_G_ML = 0.6
-"""Heaped ice [g/ml]: cubes 0.48 to 0.60, crushed 0.55 to 0.70 (common practice, no source)."""
-_USUAL_LOAD_W = 200.0
+LEAST_SHARE = 0.3
+"""Ice is added at least for this share of what will melt: new salt needs ice to work on."""
+USUAL_LOAD_W = 200.0
+"""Heat into the bath where it is not known [W] (common practice, no source)."""
+LEAK_W = 60.0
+"""Heat into the bath beside that from the mix [W] (own estimate)."""
+_MOST_DRAINED = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +45,10 @@ def recharge(
 ) -> Recharge | None:
     """Ice and salt that keep the bath under its limit for another twenty minutes.
 
-    The ice is what the load melts in that time and a spare; the salt brings all the water that
-    there will then be to the strength that rests with ice 2 K below the limit. What does not fit
-    between the bowls is to be drained as brine first, and the salt that goes with it is replaced.
+    The ice is what the load melts in that time, what cooling the brine down melts, and a spare. The
+    salt brings all the water that there will then be to the strength that rests with ice 2 K below
+    the limit. What does not fit between the bowls is to be drained as brine first, and the salt in
+    it is made good.
 
     Args:
         estimate: the bath now; ice and salt must be known.
@@ -50,48 +57,53 @@ def recharge(
         load_w: heat flowing into the bath [W]; a usual 200 W if not known.
 
     Returns:
-        Masses rounded up to 10 g; None where the bath's masses are not known.
+        Masses to 10 g; None where the bath's masses are not known.
     """
     left, salt, water = estimate.ice_left_g, estimate.salt_g, estimate.brine_water_g
     if left is None or salt is None or water is None or estimate.bath_c is None:
         return None
     melting_j_g = brine.heat_of_fusion_j_g(max(min(estimate.bath_c, 0.0), -20.0))
-    melts = (load_w or _USUAL_LOAD_W) * HOLD_S / melting_j_g
-    ice = max((1.0 + SPARE_SHARE) * melts - left, 0.3 * melts)
-    room_ml = max(bowls.outer_ml - bowls.inner_ml, 0.0)
-    ice = min(ice, _BULK_G_ML * room_ml)
-    strength = estimate.brine_pct or 0.0
-    density = brine.density_g_ml(strength, max(estimate.bath_c, -21.0))
-    taken_ml = left / brine.ICE_DENSITY_G_ML + (water + salt) / density
-    too_much_ml = taken_ml + ice / _BULK_G_ML - room_ml
-    drain = min(max(too_much_ml, 0.0) * density, 0.9 * (water + salt))
-    water_after = water - drain * (1.0 - strength / 100.0) + melts
-    salt_after = salt - drain * strength / 100.0
-    target = brine.strength_pct(limit_c - BELOW_LIMIT_K)
-    needed = max(water_after * target / (100.0 - target) - salt_after, 0.0)
-    return Recharge(_up(ice), _up(needed), _up(drain))
+    brine_g = water + salt
+    target_c = limit_c - BELOW_LIMIT_K
+    target = brine.strength_pct(target_c)
+    cools_j_k = brine_g * brine.specific_heat_j_gk(target, target_c)
+    heat_j = max(USUAL_LOAD_W if load_w is None else load_w, 0.0) * HOLD_S
+    heat_j += cools_j_k * max(estimate.bath_c - target_c, 0.0)
+    melts = heat_j / melting_j_g
+    wanted = max((1.0 + SPARE_SHARE) * melts - left, LEAST_SHARE * melts)
+
+    bulk_g_ml = brine.bulk_density_g_ml("crushed")[0]
+    density = brine.density_g_ml(estimate.brine_pct or 0.0, max(estimate.bath_c, -21.0))
+    free_ml = bowls.outer_ml - bowls.inner_ml - left / brine.ICE_DENSITY_G_ML
+    drainable = _down(_MOST_DRAINED * brine_g)
+    most_ml = max(free_ml - (brine_g - drainable) / density, 0.0)
+    ice = min(_up(wanted), _down(bulk_g_ml * most_ml))
+    too_much_ml = brine_g / density + ice / bulk_g_ml - free_ml
+    drain = min(_up(max(too_much_ml * density, 0.0)), drainable)
+
+    # Grains that lie undissolved are not poured off with the brine.
+    strength = min(salt / max(brine_g, 1.0), (estimate.brine_pct or 0.0) / 100.0)
+    melts = min(melts, left + ice)
+    water_after = water - drain * (1.0 - strength) + melts
+    needed = water_after * target / (100.0 - target) - salt + drain * strength
+    return Recharge(ice, _up(max(needed, 0.0)), drain)
 
 
 def _up(g: float) -> float:
-    return 10.0 * float(-(-g // 10.0))
+    return 10.0 * math.ceil(g / 10.0)
+
+
+def _down(g: float) -> float:
+    return 10.0 * math.floor(g / 10.0)
 
 
 def minutes(seconds: float) -> str:
     """A time to go [s] as a maker says it.
 
     >>> minutes(50), minutes(340)
-    ('less than a minute', '6 min')
+    ('a minute', '6 min')
     """
-    return "less than a minute" if seconds < 60 else f"{seconds / 60:.0f} min"
-
-
-def degrees(c: float) -> str:
-    """A temperature [°C] in a sentence, with a true minus sign.
-
-    >>> degrees(-11.24)
-    '−11.2 °C'
-    """
-    return f"{c:.1f} °C".replace("-", "−")
+    return "a minute" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
 def stop_beating(estimate: Estimate) -> Cause:
@@ -107,27 +119,31 @@ def stop_beating(estimate: Estimate) -> Cause:
 
 
 def add_ice_and_salt(
-    estimate: Estimate,
-    limit_c: float,
-    until: Forecast | None,
-    bowls: BowlSetup,
+    estimate: Estimate, limit_c: float, until: Forecast | None, bowls: BowlSetup
 ) -> Cause:
-    """Why and with how much to recharge the bath."""
-    bath = "" if estimate.bath_c is None else f" {degrees(estimate.bath_c)}"
-    if until is not None and until.p50 is not None:
-        early = until.p10 if until.p10 is not None else until.p50
-        when = (
-            f"The bath{bath} will pass its limit of {degrees(limit_c)} in about "
-            f"{minutes(until.p50 - until.at)} ({minutes(early - until.at)} at the earliest)."
-        )
+    """Why and with how much to recharge the bath.
+
+    Args:
+        estimate: the bath now.
+        limit_c: the bath limit [°C].
+        until: when the bath will pass it; None if it stands above it.
+        bowls: the two bowls.
+    """
+    stands = f"The bath is at {temperature(estimate.bath_c)}"
+    limit = f"its limit of {temperature(limit_c)}"
+    if until is None or until.p50 is None:
+        when = f"{stands}, above {limit}."
     else:
-        when = f"The bath{bath} is above its limit of {degrees(limit_c)}."
-    load_w = None if estimate.cooling_w is None else estimate.cooling_w + 60.0
+        when = f"{stands} and will pass {limit} in about {minutes(until.p50 - until.at)}"
+        soonest = until.p50 if until.p10 is None else until.p10
+        sooner = minutes(soonest - until.at) != minutes(until.p50 - until.at)
+        when += f", perhaps in {minutes(soonest - until.at)}." if sooner else "."
+    load_w = None if estimate.cooling_w is None else estimate.cooling_w + LEAK_W
     amount = recharge(estimate, limit_c, bowls, load_w)
     if amount is None:
         return Cause(
-            f"{when} Add ice up to the level of the mix, with salt; weigh both next time, so that "
-            "the amounts can be worked out.",
+            f"{when} Add ice up to the level of the mix, and a quarter of its weight of salt. Weigh"
+            " both from the start next time, and the amounts can be worked out.",
             {"do": "recharge"},
         )
     advice: dict[str, DetailValue] = {

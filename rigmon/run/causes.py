@@ -5,24 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from rigmon.estimate.estimator import Estimator
 from rigmon.records import BowlSetup, Estimate, Event, Forecast, Quality, Stage
 from rigmon.run import advice
 from rigmon.run.alarms import Cause
 from rigmon.run.probebank import ProbeBank
 from rigmon.run.stages import Stages
 
-P_OVER = 0.5
+P_OVER = 0.6
 """The plateau counts as reached above this probability ..."""
-P_NOT_OVER = 0.25
+P_NOT_OVER = 0.3
 """... and no longer counts as reached below this one."""
 BATH_LEAD_S = 600.0
 """A bath that will pass its limit within this time wants a recharge [s] (own choice: fetching and
 weighing ice takes five to ten minutes)."""
 BATH_CLEAR_S = 900.0
-"""It no longer does once there is this much time left [s]."""
+"""It no longer does once there is this much time left [s] ..."""
+BATH_CLEAR_K = 0.5
+"""... or, if it had passed its limit, once it is this far below it again [K]."""
 NEVER_COLD_S = 300.0
 """A bath still above its limit this long after the pour will not get there by itself [s]."""
+RECHARGE_WORKS_S = 240.0
+"""Ice and salt have this long to work before more is asked for [s] (common practice, no source:
+three to five minutes)."""
 
 _PROBE_ALARMS: Mapping[str, tuple[Quality, ...]] = {
     "probe-silent": (Quality.SILENT,),
@@ -30,60 +34,70 @@ _PROBE_ALARMS: Mapping[str, tuple[Quality, ...]] = {
 }
 
 
+def of_probes(t: float, qualities: Mapping[str, Quality], bank: ProbeBank) -> dict[str, Cause]:
+    """What speaks for the alarms about probes at run time `t` [s]."""
+    found = {}
+    for code, bad in _PROBE_ALARMS.items():
+        names = tuple(name for name, quality in qualities.items() if quality in bad)
+        if names:
+            text = " ".join(bank.reason(name, t) for name in names)
+            found[code] = Cause(text, {"probe": ", ".join(names)}, names)
+    return found
+
+
 @dataclass(slots=True)
-class Causes:
-    """Keeps what has a memory: an alarm's condition must not flicker.
+class RoundCauses:
+    """What speaks for the alarms about mix and bath; it remembers, so that none flickers.
 
     Args:
-        poured_at: run time at which the mix went into the bowl [s].
-        reached_round: the last round whose plateau was announced.
+        told_round: the last round whose plateau was announced.
+        recharged_s: run time of the last recharge [s].
     """
 
-    poured_at: float | None = None
-    reached_round: int = 0
+    told_round: int = 0
+    recharged_s: float | None = None
     _over: bool = False
-    _wants_recharge: bool = False
+    _gives_out: bool = False
 
-    def reached(self, stages: Stages) -> bool:
+    def told(self, stages: Stages) -> bool:
         """Whether the plateau of the round that is going on has been announced."""
-        return stages.round > 0 and self.reached_round == stages.round
+        return stages.round > 0 and self.told_round == stages.round
 
-    def recharged(self) -> None:
-        """Take in that ice or salt went into the bath: the next forecast decides anew."""
-        self._wants_recharge = False
+    def recharged(self, t: float) -> None:
+        """Take in that ice or salt went into the bath."""
+        self.recharged_s, self._gives_out = t, False
 
-    @staticmethod
-    def probes(t: float, qualities: Mapping[str, Quality], bank: ProbeBank) -> dict[str, Cause]:
-        """Alarms about probes at run time `t` [s]."""
-        found = {}
-        for code, bad in _PROBE_ALARMS.items():
-            names = tuple(name for name, quality in qualities.items() if quality in bad)
-            if names:
-                text = " ".join(bank.reason(name, t) for name in names)
-                found[code] = Cause(text, {"probe": ", ".join(names)}, names)
-        return found
-
-    def round(
+    def at(
         self,
         t: float,
-        estimator: Estimator,
+        p_over: float,
+        limit_c: float | None,
         estimate: Estimate,
         stages: Stages,
         forecasts: Mapping[Event, Forecast],
         bowls: BowlSetup,
     ) -> dict[str, Cause]:
-        """Alarms about mix and bath at run time `t` [s]."""
+        """What speaks at run time `t` [s].
+
+        Args:
+            t: run time [s].
+            p_over: probability that the plateau is here.
+            limit_c: the bath limit [°C], if known.
+            estimate: mix and bath.
+            stages: where the run stands.
+            forecasts: the newest forecasts.
+            bowls: the two bowls.
+        """
         found = {}
-        self._over = estimator.p_over(t) > (P_NOT_OVER if self._over else P_OVER)
-        if self._over or self.reached(stages):
+        self._over = p_over > (P_NOT_OVER if self._over else P_OVER)
+        if self._over or self.told(stages):
             found["plateau-reached"] = advice.stop_beating(estimate)
-        limit_c = estimator.bath_limit_c
         if limit_c is not None:
-            self._wants_recharge = self._bath_gives_out(t, limit_c, estimate, stages, forecasts)
-            if self._wants_recharge:
-                found["bath-limit-near"] = advice.add_ice_and_salt(
-                    estimate, limit_c, forecasts.get(Event.BATH_LIMIT), bowls
-                )
+            ahead = forecasts.get(Event.BATH_LIMIT)
+            plateau = forecasts.get(Event.PLATEAU)
+            self._gives_out = self._bath_gives_out(t, limit_c, estimate, stages, ahead, plateau)
+            if self._gives_out:
+                found["bath-limit-near"] = advice.add_ice_and_salt(estimate, limit_c, ahead, bowls)
         return found
 
     def _bath_gives_out(
@@ -92,20 +106,22 @@ class Causes:
         limit_c: float,
         estimate: Estimate,
         stages: Stages,
-        forecasts: Mapping[Event, Forecast],
+        ahead: Forecast | None,
+        plateau: Forecast | None,
     ) -> bool:
         """Whether the bath will be too warm before the maker can have fetched ice and salt."""
-        if estimate.bath_c is None or self.poured_at is None:
+        poured_s = stages.batch.poured_s
+        if estimate.bath_c is None or poured_s is None or not stages.batch.in_bath:
             return False
-        if stages.stage is Stage.BEAT and self.reached(stages):
+        if stages.stage is Stage.BEAT and self.told(stages):
             return False
-        ahead = forecasts.get(Event.BATH_LIMIT)
-        if ahead is None:
-            return estimate.bath_c >= limit_c and t - self.poured_at > NEVER_COLD_S
-        if ahead.p50 is None:
+        if self.recharged_s is not None and t - self.recharged_s < RECHARGE_WORKS_S:
             return False
-        plateau = forecasts.get(Event.PLATEAU)
-        ends = None if plateau is None else plateau.p90
-        if ends is not None and ends < (ahead.p10 or ahead.p50):
+        if estimate.bath_c >= limit_c - (BATH_CLEAR_K if self._gives_out else 0.0):
+            return t - poured_s > NEVER_COLD_S
+        if ahead is None or ahead.p50 is None:
             return False
-        return ahead.p50 - t < (BATH_CLEAR_S if self._wants_recharge else BATH_LEAD_S)
+        soonest = ahead.p50 if ahead.p10 is None else ahead.p10
+        if plateau is not None and plateau.p90 is not None and plateau.p90 < soonest:
+            return False
+        return ahead.p50 - t < (BATH_CLEAR_S if self._gives_out else BATH_LEAD_S)

@@ -6,7 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rigmon.records import Alarm, AlarmState, Event, Forecast, Priority, Stage, State
-from rigmon.run.advice import degrees
+from rigmon.run.alarms import RULES
+from rigmon.units import TemperatureUnit, temperature
+
+_BATH_AT_WORK_C = -3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,21 +19,12 @@ class Headline:
     Args:
         verb: what to do, in a word or three.
         reason: why, or for how long.
-        priority: that of the alarm behind it; None while all is well.
+        priority: that of the alarm behind it; None while none sounds.
     """
 
     verb: str
     reason: str
     priority: Priority | None = None
-
-
-_VERBS: Mapping[str, str] = {
-    "plateau-reached": "Stop beating",
-    "bath-limit-near": "Recharge the bath",
-    "probe-silent": "Check the probe",
-    "probe-fault": "Check the probe",
-    "log-stopped": "Make room on the disk",
-}
 
 
 def span(forecast: Forecast | None, now: float) -> str | None:
@@ -57,34 +51,50 @@ def headline(
     forecasts: Mapping[Event, Forecast],
     alarms: Sequence[Alarm],
     limit_c: float | None = None,
+    unit: TemperatureUnit = "C",
 ) -> Headline:
     """What to do now, from the newest state, the forecasts, and the alarms that stand.
+
+    An alarm that is acknowledged sounds no more, but what ends the round stays the thing to do.
 
     Args:
         state: the newest state; None before the first reading.
         forecasts: the newest forecasts.
         alarms: those that stand, the most urgent first.
         limit_c: the bath limit [°C], if known.
+        unit: for temperatures.
     """
     for alarm in alarms:
+        verb = RULES[alarm.code].verb
         if alarm.state is AlarmState.UNACKNOWLEDGED:
-            return Headline(_VERBS[alarm.code], alarm.text, alarm.priority)
+            return Headline(verb, alarm.text, alarm.priority)
+        if alarm.state is AlarmState.ACKNOWLEDGED and alarm.priority is Priority.HIGH:
+            return Headline(verb, alarm.text)
     if state is None:
         return Headline("Waiting", "no reading yet")
-    bath_c = state.estimate.bath_c
     if state.stage is Stage.READY:
-        if bath_c is None or bath_c > -3.0:
-            return Headline("Make up the bath", "ice and salt into the outer bowl")
-        if limit_c is not None and bath_c > limit_c:
-            reason = f"the bath is at {degrees(bath_c)}, on its way below {degrees(limit_c)}"
-            return Headline("Wait for the bath", reason)
-        return Headline("Pour the mix", f"the bath is ready at {degrees(bath_c)}")
+        return _ready(state.estimate.bath_c, limit_c, unit)
     if state.stage is Stage.BEAT:
-        left = span(forecasts.get(Event.PLATEAU), state.at)
-        if left is None:
-            return Headline("Keep beating", "too early to say for how long")
-        return Headline("Keep beating", f"stiff in {left}")
+        return Headline("Keep beating", _for_how_long(state, forecasts.get(Event.PLATEAU)))
     return _QUIET[state.stage]
+
+
+def _ready(bath_c: float | None, limit_c: float | None, unit: TemperatureUnit) -> Headline:
+    if bath_c is None or bath_c > _BATH_AT_WORK_C:
+        return Headline("Make up the bath", "ice and salt into the outer bowl")
+    if limit_c is not None and bath_c > limit_c:
+        on_its_way = f"{temperature(bath_c, unit)}, on its way below {temperature(limit_c, unit)}"
+        return Headline("Wait for the bath", f"the bath is at {on_its_way}")
+    return Headline("Pour the mix", f"the bath is ready at {temperature(bath_c, unit)}")
+
+
+def _for_how_long(state: State, plateau: Forecast | None) -> str:
+    if state.round > 1:
+        return "a few minutes, to the first gloss"
+    if plateau is None:
+        return "until it gets no stiffer"
+    left = span(plateau, state.at)
+    return "too early to say for how long" if left is None else f"stiff in {left}"
 
 
 _QUIET: Mapping[Stage, Headline] = {

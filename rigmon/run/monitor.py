@@ -10,67 +10,59 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from contextlib import suppress
+from dataclasses import dataclass, field
 
-from rigmon.estimate.estimator import Estimator
-from rigmon.estimate.knee import PRIOR
+from rigmon.estimate.cloud import PRIOR
 from rigmon.records import (
     Alarm,
-    AlarmState,
     By,
-    Event,
-    Forecast,
+    Condition,
     Item,
     Mark,
     MarkHeard,
     MarkWord,
     Place,
     Problem,
-    Quality,
     Reading,
     Recipe,
     RigPrior,
     RigSetup,
     Said,
     Stage,
-    State,
-    Summary,
-    Unit,
 )
-from rigmon.run.alarms import AlarmBook, Cause
-from rigmon.run.causes import Causes
-from rigmon.run.probebank import ProbeBank
-from rigmon.run.stages import PourDetector, Stages
-from rigmon.run.story import Story
+from rigmon.run.core import RunCore
 
-FORECAST_EVERY_S = {Stage.BEAT: 5.0, Stage.BASE: 300.0, Stage.HARDEN: 300.0}
-_FORECAST_ELSE_S = 60.0
 UNDO_WITHIN_S = 300.0
 """A mark can be taken back for this long [s]."""
-SHELVE_MIN = 10.0
-"""How long an alarm is shelved if nobody says how long [min]."""
+FARTHEST_S = 1e8
+"""No run lasts so long [s]; an item with such a time comes from a clock that is wrong."""
+QUIET_S = 900.0
+DEAD_S = 86_400.0
+"""After a quarter of an hour in which nothing came a tick falls on every minute only, after a day
+on every hour [s]."""
+
+_STAYS = frozenset({MarkWord.ACK, MarkWord.SHELVE, MarkWord.NOTE})
+"""Marks that say nothing of the batch: they are not what a maker wants to take back."""
 
 
 @dataclass(slots=True)
-class _Core:
-    """All that changes while a run goes on."""
+class _Undoable:
+    """A mark that can still be taken back.
 
-    estimator: Estimator
-    probes: ProbeBank
-    alarms: AlarmBook
-    stages: Stages = field(default_factory=Stages)
-    pour: PourDetector = field(default_factory=PourDetector)
-    story: Story = field(default_factory=Story)
-    causes: Causes = field(default_factory=Causes)
-    clock: float = -math.inf
-    tick: float = -math.inf
-    newest_bath_c: float | None = None
-    forecast_at: float = -math.inf
-    forecasts: dict[Event, Forecast] = field(default_factory=dict)
-    qualities: dict[str, Quality] = field(default_factory=dict)
-    conditions: dict[str, Cause] = field(default_factory=dict)
-    placed: set[str] = field(default_factory=set)
+    Args:
+        mark: the mark.
+        heard_s: the run's clock when it was heard [s].
+        core: the run before it.
+        next_tick: the tick that was due then [s].
+        since: what was fed since, each with the run's clock [s].
+    """
+
+    mark: Mark
+    heard_s: float
+    core: RunCore
+    next_tick: float
+    since: list[tuple[float, Item]] = field(default_factory=list)
 
 
 class Monitor:
@@ -92,17 +84,18 @@ class Monitor:
     ) -> None:
         self.setup = setup
         self.recipe = recipe
-        self._core = _Core(
-            Estimator(recipe, setup, prior, seed), ProbeBank(setup), AlarmBook(setup.alarms)
-        )
-        self._before: tuple[_Core, Mark] | None = None
-        self._since: list[Item] = []
+        self._core = RunCore(setup, recipe, prior, seed)
+        self._clock = -math.inf
+        self._heard_s = -math.inf
+        self._next_tick = -math.inf
+        self._undoable: _Undoable | None = None
+        self._wrong_time = False
         self._ended = False
 
     @property
     def clock(self) -> float:
         """Run time up to which everything has been said [s]; −inf before the first item."""
-        return self._core.clock
+        return self._clock
 
     @property
     def stage(self) -> Stage:
@@ -117,254 +110,134 @@ class Monitor:
     @property
     def bath_c(self) -> float | None:
         """The newest accepted bath temperature [°C]."""
-        return self._core.newest_bath_c
+        return self._core.bath_c
 
     def place(self, probe: str) -> Place | None:
         """Where a probe sits; None for one that is not known."""
         return self._core.probes.place(probe)
 
-    # ── what comes in ────────────────────────────────────────────────────────────────────────────
+    def live_alarms(self) -> tuple[Alarm, ...]:
+        """Alarms that stand now, the most urgent first."""
+        return tuple(self._core.alarms.standing(self._clock))
 
     def feed(self, item: Item) -> list[Said]:
         """Take in one item; returns what there is to say, in order of time."""
-        said = self._start(item.t)
-        said += self._tick_before(item.t)
-        if isinstance(item, Mark) and item.word is MarkWord.UNDO:
+        if not abs(item.t) <= FARTHEST_S:
+            return self._refuse_time(item)
+        said = self._go_on(item.t)
+        self._heard_s = max(self._heard_s, item.t)
+        self._next_tick = min(self._next_tick, math.ceil(self._clock))
+        if not isinstance(item, Mark):
+            self._remember(item, self._clock)
+            return said + self._core.take(item, self._clock)
+        if item.word is MarkWord.UNDO:
             return said + self._undo(item)
-        if isinstance(item, Mark):
-            self._before = (copy.deepcopy(self._core), item)
-            self._since = []
-        elif self._before is not None:
-            if item.t - self._before[1].t > UNDO_WITHIN_S:
-                self._before, self._since = None, []
-            else:
-                self._since.append(item)
-        return said + self._take(item)
+        return said + self._heed(item)
 
     def advance(self, t: float) -> list[Said]:
         """Let time go on to `t` [s]: everything before then has been fed."""
-        said = self._start(t)
-        said += self._tick_before(t)
-        self._core.clock = max(self._core.clock, t)
-        return said
+        return self._go_on(t) if abs(t) <= FARTHEST_S else []
 
     def finish(self) -> list[Said]:
         """End the run: the last tick that is due, and the summary. A second call says nothing."""
-        if self._ended or self._core.clock == -math.inf:
+        if self._ended or self._clock == -math.inf:
             return []
         self._ended = True
-        said = self._tick() if self._core.tick <= self._core.clock else []
-        return [*said, Summary(self._core.clock, self._figures())]
+        said = self._tick() if self._next_tick <= self._clock else []
+        return [*said, self._core.summary(self._clock)]
+
+    def _go_on(self, t: float) -> list[Said]:
+        said = self._start(t) if self._clock == -math.inf else []
+        said += self._tick_before(t)
+        self._clock = max(self._clock, t)
+        return said
 
     def _start(self, t: float) -> list[Said]:
-        core = self._core
-        if core.clock != -math.inf:
+        self._clock = self._heard_s = t
+        self._next_tick = float(math.ceil(t))
+        if self.recipe is not None and self.recipe.composition is not None:
             return []
-        core.tick = float(math.ceil(t))
-        core.clock = t
-        if self.recipe is None or self.recipe.composition is None:
-            return [
-                Problem(
-                    t,
-                    "no-recipe",
-                    "",
-                    "No recipe is given: the frozen share and the plateau cannot be said. "
-                    "Temperatures and the state of the bath can.",
-                )
-            ]
-        return []
+        sentence = (
+            "No recipe is given: the frozen share and the plateau cannot be said. Temperatures and "
+            "the state of the bath can."
+        )
+        return [Problem(t, "no-recipe", "", sentence)]
 
     def _tick_before(self, t: float) -> list[Said]:
         said: list[Said] = []
-        while self._core.tick < t:
+        while self._next_tick < t:
             said += self._tick()
         return said
 
-    def _take(self, item: Item) -> list[Said]:
-        core = self._core
-        core.clock = max(core.clock, item.t)
-        if isinstance(item, Reading):
-            return self._read(item)
-        if isinstance(item, Mark):
-            return self._hear(item)
-        if item.active:
-            core.conditions[item.code] = Cause(item.text)
-        else:
-            core.conditions.pop(item.code, None)
-        return []
+    def _tick(self) -> list[Said]:
+        t = self._next_tick
+        self._clock = max(self._clock, t)
+        pour = self._core.pour_seen()
+        said = self._heed(pour) if pour is not None else []
+        quiet_s = t - self._heard_s
+        step_s = 1.0 if quiet_s < QUIET_S else 60.0 if quiet_s < DEAD_S else 3600.0
+        self._next_tick = step_s * (math.floor(t / step_s) + 1.0)
+        return said + self._core.tick(t)
 
-    def _read(self, reading: Reading) -> list[Said]:
-        core = self._core
-        beating = core.stages.stage is Stage.BEAT
-        accepted, news = core.probes.feed(reading, beating=beating)
-        said: list[Said] = []
-        if news:
-            said.append(Problem(core.clock, "probe-setup", reading.probe, news))
-        if accepted is None or accepted.value is None:
-            return said
-        place = core.probes.place(reading.probe)
-        if place is not None and reading.probe not in core.placed:
-            core.placed.add(reading.probe)
-            core.estimator.place_probe(reading.probe, place)
-        core.estimator.feed(accepted)
-        if accepted.unit is not Unit.CELSIUS:
-            return said
-        if place is Place.BATH:
-            core.newest_bath_c = accepted.value
-        elif place is Place.MIX:
-            core.pour.feed(reading.t, accepted.value)
+    def _heed(self, mark: Mark) -> list[Said]:
+        """Take in a mark, and keep the run as it was before, so that the mark can be taken back."""
+        before = None if mark.word in _STAYS else copy.deepcopy(self._core)
+        try:
+            said = self._core.hear(mark, self._clock)
+        except ValueError as error:
+            return [self._refused(f"The mark {mark.word.value} was not taken: {error}.")]
+        if before is None:
+            self._remember(mark, self._clock)
+        else:
+            self._undoable = _Undoable(mark, self._clock, before, self._next_tick)
         return said
 
-    def _hear(self, mark: Mark) -> list[Said]:
-        core = self._core
-        try:
-            text, said = self._understood(mark)
-        except ValueError as error:
-            sentence = f"The mark {mark.word.value} was not taken: {error}."
-            return [Problem(core.clock, "mark-refused", "", sentence)]
-        heard = MarkHeard(core.clock, mark.word, mark.by, dict(mark.detail), text)
-        core.story.hear(heard)
-        return [heard, *said]
-
-    def _understood(self, mark: Mark) -> tuple[str, list[Said]]:
-        core = self._core
-        code = mark.detail.get("code")
-        if mark.word is MarkWord.ACK:
-            alarms = core.alarms.acknowledge(core.clock, str(code) if code else None)
-            return "Acknowledged.", list(alarms)
-        if mark.word is MarkWord.SHELVE:
-            if not code:
-                raise ValueError("say which alarm, as in shelve code=bath-limit-near")
-            for_min = float(mark.detail.get("for_min", SHELVE_MIN))
-            shelved = core.alarms.shelve(core.clock, str(code), 60.0 * for_min)
-            return f"{code} is put aside for {for_min:g} min.", [shelved]
-        if mark.word is MarkWord.READING:
-            return self._typed(mark)
-        text = core.stages.hear(mark)
-        core.estimator.feed(mark)
-        if mark.word in (MarkWord.POUR, MarkWord.BEAT_START):
-            if core.causes.poured_at is None:
-                core.causes.poured_at = mark.t
-            core.forecast_at = -math.inf
-        if mark.word is MarkWord.RECHARGE:
-            core.causes.recharged()
-            core.forecast_at = -math.inf
-            text = _recharged(mark)
-        return text, []
-
-    def _typed(self, mark: Mark) -> tuple[str, list[Said]]:
-        values = {k: v for k, v in mark.detail.items() if k.endswith("_c") and k != "ice_c"}
-        if not values:
-            raise ValueError("say what was read, as in reading bath_c=-14.5")
-        said: list[Said] = []
-        for key, value in values.items():
-            said += self._read(Reading(mark.t, key.removesuffix("_c"), float(value), by="hand"))
-        listed = ", ".join(f"{k.removesuffix('_c')} {float(v):g} °C" for k, v in values.items())
-        return f"Read by hand: {listed}.", said
+    def _remember(self, item: Item, clock: float) -> None:
+        if self._undoable is None:
+            return
+        if clock - self._undoable.heard_s > UNDO_WITHIN_S:
+            self._undoable = None
+        else:
+            self._undoable.since.append((clock, item))
 
     def _undo(self, mark: Mark) -> list[Said]:
-        if self._before is None or mark.t - self._before[1].t > UNDO_WITHIN_S:
-            return [
-                Problem(
-                    max(mark.t, self._core.clock),
-                    "mark-refused",
-                    "",
-                    "There is no mark of the last five minutes to take back.",
-                )
-            ]
-        clock, tick = self._core.clock, self._core.tick
-        self._core, undone = self._before
-        self._before = None
-        for item in self._since:
-            self._tick_before(item.t)
-            self._take(item)
-        self._since = []
-        while self._core.tick < tick:
-            self._tick()
-        self._core.clock = max(clock, mark.t)
-        detail = {**mark.detail, "undone": undone.word.value}
-        text = f"Taken back: {undone.word.value}."
-        return [MarkHeard(self._core.clock, MarkWord.UNDO, mark.by, detail, text)]
+        """Go back to before the last mark and take in again, unsaid, all that has come since."""
+        undone = self._undoable
+        if undone is None or self._clock - undone.heard_s > UNDO_WITHIN_S:
+            return [self._refused("There is no mark of the last five minutes to take back.")]
+        told, clock = self._core.alarms, self._clock
+        self._core, self._next_tick, self._undoable = undone.core, undone.next_tick, None
+        if undone.mark.by is By.DETECTED:
+            self._core.pour.wanted = False
+        for then, item in undone.since:
+            self._tick_before(then)
+            self._remember(item, then)
+            self._take_again(item, then)
+        self._tick_before(clock)
+        detail = {**mark.detail, "undone": undone.mark.word.value}
+        text = f"Taken back: {undone.mark.word.value}."
+        heard = MarkHeard(clock, MarkWord.UNDO, mark.by, detail, text)
+        return [heard, *self._core.alarms.unlike(told, clock)]
 
-    # ── what is said ─────────────────────────────────────────────────────────────────────────────
+    def _take_again(self, item: Item, then: float) -> None:
+        if isinstance(item, Reading | Condition):
+            self._core.take(item, then)
+            return
+        # An alarm that was acknowledged may never have sounded without the mark.
+        with suppress(ValueError):
+            self._core.hear(item, then)
 
-    def _tick(self) -> list[Said]:
-        core = self._core
-        t = core.tick
-        core.tick += 1.0
-        core.clock = max(core.clock, t)
-        said: list[Said] = list(self._detect())
-        estimate = core.estimator.at(t)
-        core.story.see(t, core.stages.stage, estimate)
-        qualities = core.probes.qualities(t, core.stages.stage)
-        said.append(State(t, core.stages.stage, core.stages.round, estimate, qualities))
-        said += self._forecasts(t)
-        said += self._problems(t, qualities)
-        speaking = {
-            **core.conditions,
-            **core.causes.probes(t, qualities, core.probes),
-            **core.causes.round(
-                t, core.estimator, estimate, core.stages, core.forecasts, self.setup.bowls
-            ),
-        }
-        alarms = core.alarms.update(t, core.stages.stage, speaking)
-        core.story.alarm(alarms)
-        for alarm in alarms:
-            if alarm.code == "plateau-reached" and alarm.state is AlarmState.UNACKNOWLEDGED:
-                core.causes.reached_round = core.stages.round
-        return [*said, *alarms]
+    def _refused(self, sentence: str) -> Problem:
+        return Problem(self._clock, "mark-refused", "", sentence)
 
-    def _detect(self) -> Iterable[Said]:
-        core = self._core
-        if core.stages.round or core.stages.stage is not Stage.READY:
+    def _refuse_time(self, item: Item) -> list[Said]:
+        """Pass over an item whose time cannot be; said once, and only once the run has a clock."""
+        if self._wrong_time or self._clock == -math.inf:
             return []
-        if not core.pour.poured(core.newest_bath_c):
-            return []
-        return self._hear(Mark(core.pour.began_s, MarkWord.POUR, By.DETECTED))
-
-    def _forecasts(self, t: float) -> list[Said]:
-        core = self._core
-        period = FORECAST_EVERY_S.get(core.stages.stage, _FORECAST_ELSE_S)
-        if t - core.forecast_at < period or core.stages.stage is Stage.DONE:
-            return []
-        core.forecast_at = t
-        made = core.estimator.forecast(t)
-        core.forecasts = {
-            forecast.event: replace(forecast, round=core.stages.round)
-            for forecast in made
-            if not (forecast.event is Event.PLATEAU and core.causes.reached(core.stages))
-        }
-        core.story.forecast(core.forecasts.values())
-        return list(core.forecasts.values())
-
-    def _problems(self, t: float, qualities: dict[str, Quality]) -> list[Said]:
-        core = self._core
-        told: list[Said] = []
-        for name, quality in qualities.items():
-            before = core.qualities.get(name, Quality.GOOD)
-            if quality is not before and quality is not Quality.GOOD:
-                text = core.probes.reason(name, t)
-                told.append(Problem(t, f"probe-{quality.value}", name, text))
-        core.qualities = qualities
-        return told
-
-    def _figures(self) -> dict[str, object]:
-        core = self._core
-        return core.story.figures(core.stages, core.probes.counts())
-
-    def live_alarms(self) -> tuple[Alarm, ...]:
-        """Alarms that stand now, the most urgent first."""
-        return self._core.alarms.live()
-
-
-def _recharged(mark: Mark) -> str:
-    amounts = [
-        f"{float(mark.detail[key]):g} g {word}"
-        for key, word in (("ice_g", "ice"), ("salt_g", "salt"))
-        if key in mark.detail
-    ]
-    if "ice_scoops" in mark.detail:
-        amounts.append(f"{float(mark.detail['ice_scoops']):g} scoops of ice")
-    if not amounts:
-        return "Bath recharged, amounts unknown: the ice left can no longer be told."
-    return f"Bath recharged with {' and '.join(amounts)}."
+        self._wrong_time = True
+        sentence = (
+            f"Something came with the time {item.t:g} s of the run and is passed over: look at the "
+            "board's clock."
+        )
+        probe = item.probe if isinstance(item, Reading) else ""
+        return [Problem(self._clock, "time-refused", probe, sentence)]

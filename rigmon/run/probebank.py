@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from rigmon.probes.converter import converted
-from rigmon.probes.screen import Screen
+from rigmon.probes.screen import LIMITS_C, Screen
 from rigmon.records import Place, ProbeSetup, Quality, Reading, RigSetup, Stage, Unit, place_of
 
 _BOWLS = frozenset({Place.BATH, Place.MIX, Place.WALL, Place.ROOM})
@@ -59,7 +59,7 @@ class ProbeBank:
     def __init__(self, setup: RigSetup) -> None:
         self._setups = {probe.name: probe for probe in setup.probes}
         self._heard: dict[str, _Probe] = {}
-        self._unknown: set[str] = set()
+        self._passed_over: set[str] = set()
         self._late = 0
 
     def place(self, name: str) -> Place | None:
@@ -68,10 +68,10 @@ class ProbeBank:
         return setup.sits_in if setup is not None else None
 
     def _setup(self, name: str) -> ProbeSetup | None:
+        if name in self._setups:
+            return self._setups[name]
         place = place_of(name)
-        if name in self._setups or place is None:
-            return self._setups.get(name)
-        return ProbeSetup(name, place, type="other")
+        return None if place is None else ProbeSetup(name, place, type="other")
 
     def feed(self, reading: Reading, *, beating: bool = False) -> tuple[Reading | None, str]:
         """Take in a raw reading.
@@ -86,40 +86,48 @@ class ProbeBank:
             The accepted reading, corrected, in °C or W; None if it is rejected. And a sentence
             that is new to the maker, or "".
         """
-        setup = self._setup(reading.probe)
-        if setup is None:
-            if reading.probe in self._unknown:
-                return None, ""
-            self._unknown.add(reading.probe)
-            return None, (
-                f"Readings of {reading.probe!r} are passed over: no probe of that name is "
-                "configured, and the name does not say where it sits."
-            )
-        if setup.sits_in is Place.MIXER:
-            return (reading, "") if reading.unit is Unit.WATT else (None, "")
         probe = self._heard.get(reading.probe)
         if probe is None:
+            setup = self._setup(reading.probe)
+            if setup is None:
+                return None, self._unknown(reading.probe)
+            if setup.sits_in is Place.MIXER:
+                return (reading, "") if reading.unit is Unit.WATT else (None, "")
             probe = _Probe(setup, Screen(setup.sits_in, setup.name))
             self._heard[reading.probe] = probe
+        place = probe.setup.sits_in
         probe.readings += 1
         self._late += reading.t < probe.newest_s
         probe.newest_s = max(probe.newest_s, reading.t)
-        temperature = converted(reading, setup)
+        temperature = converted(reading, probe.setup)
         news = temperature.problem if temperature.problem != probe.problem else ""
         probe.problem = temperature.problem
+        low_c, high_c = LIMITS_C[place]
+        c = temperature.c
+        if reading.by == "hand" and c is not None and not low_c <= c <= high_c:
+            c = None  # The screen takes a typed value as it is.
         screened = probe.screen.feed(
             probe.newest_s,
-            temperature.c,
+            c,
             reading.fault,
             reading.by,
             temperature.problem,
-            beating and setup.sits_in is Place.MIX,
+            beating and place is Place.MIX,
         )
         if screened.c is None:
             probe.rejected += 1
             return None, news
         sd_k = HAND_SD_K if reading.by == "hand" and reading.sd_k is None else reading.sd_k
         return replace(reading, value=screened.c, unit=Unit.CELSIUS, cj_c=None, sd_k=sd_k), news
+
+    def _unknown(self, name: str) -> str:
+        if name in self._passed_over:
+            return ""
+        self._passed_over.add(name)
+        return (
+            f"Readings of {name!r} are passed over: no probe of that name is configured, and the "
+            "name does not say where it sits."
+        )
 
     def qualities(self, t: float, stage: Stage) -> dict[str, Quality]:
         """What each probe that has been heard of and is in use is worth at `t` [s]."""

@@ -3,19 +3,29 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from statistics import fmean
 
+from rigmon.estimate.batch import Batch
 from rigmon.records import By, Mark, MarkWord, Stage
-
-PAUSE_S = 180.0
-"""Beating taken up again within this time of stopping is the same round (own choice) [s]."""
 
 _WINDOW_S = 75.0
 _FALL_K = 0.5
 _BATH_AT_WORK_C = -3.0
-_WARMEST_MIX_C = 25.0
+_WARMEST_MIX_C, _COLDEST_MIX_C = 25.0, -5.0
 _ABOVE_BATH_K = 3.0
+
+_ENTERED: Mapping[MarkWord, Stage] = {
+    MarkWord.ICE_IN: Stage.READY,
+    MarkWord.POUR: Stage.BEAT,
+    MarkWord.BEAT_START: Stage.BEAT,
+    MarkWord.BEAT_STOP: Stage.REST,
+    MarkWord.REST_START: Stage.REST,
+    MarkWord.PACK: Stage.PACK,
+    MarkWord.HARDEN_START: Stage.HARDEN,
+    MarkWord.END: Stage.DONE,
+}
 
 
 @dataclass(slots=True)
@@ -24,15 +34,17 @@ class Stages:
 
     Args:
         stage: where the run stands.
-        round: beating rounds begun.
-        since: run time at which the stage began [s].
+        batch: where the mix is.
     """
 
     stage: Stage = Stage.READY
-    round: int = 0
-    since: float = 0.0
-    _stopped_at: float | None = None
+    batch: Batch = field(default_factory=Batch)
     _seen: bool = False
+
+    @property
+    def round(self) -> int:
+        """Beating rounds begun."""
+        return self.batch.round
 
     def hear(self, mark: Mark) -> str:
         """Take a mark in; returns in one sentence what was made of it.
@@ -40,61 +52,37 @@ class Stages:
         Raises:
             ValueError: the mark makes no sense where the run stands.
         """
-        word = mark.word
+        word, poured = mark.word, self.round > 0
         if self.stage is Stage.DONE and word is not MarkWord.NOTE:
             raise ValueError(f"the run has ended; {word.value} belongs to a new one")
-        if word is MarkWord.POUR:
+        if word is MarkWord.POUR and poured:
             if self._seen and self.round == 1:
                 return "The pour had been seen already; round 1."
-            if self.round:
-                raise ValueError("the mix is in the bowl already")
-            self._seen = mark.by is By.DETECTED
-            return self._beat(mark.t, "Mix poured")
-        if word is MarkWord.BEAT_START:
-            return self._beat(mark.t, "Beating")
-        if word is MarkWord.BEAT_STOP:
-            if self.stage is not Stage.BEAT:
-                raise ValueError("nothing is being beaten")
-            self._stopped_at = mark.t
-            self._enter(Stage.REST, mark.t)
-            return f"Round {self.round} stopped."
-        if word is MarkWord.ICE_IN:
-            if self.round:
-                raise ValueError("the bath is at work already; fresh ice is a recharge")
-            self._enter(Stage.READY, mark.t)
-            return "Bath made up."
-        if word is MarkWord.REST_START:
-            self._stopped_at = None
-            self._enter(Stage.REST, mark.t)
-            return f"Resting after round {self.round}."
-        if word is MarkWord.REST_STOP:
-            if self.stage is not Stage.REST:
-                raise ValueError("nothing is resting")
-            return f"Rest after round {self.round} over."
-        if word is MarkWord.PACK:
-            self._enter(Stage.PACK, mark.t)
-            return "Packing."
-        if word is MarkWord.HARDEN_START:
-            self._enter(Stage.HARDEN, mark.t)
-            return "Hardening."
-        if word is MarkWord.END:
-            self._enter(Stage.DONE, mark.t)
-            return "Run ended."
-        return f"Noted: {word.value}."
+            raise ValueError("the mix is in the bowl already")
+        if word is MarkWord.ICE_IN and poured:
+            raise ValueError("the bath is at work already; fresh ice is a recharge")
+        if word is MarkWord.BEAT_STOP and self.stage is not Stage.BEAT:
+            raise ValueError("nothing is being beaten")
+        if word is MarkWord.REST_STOP and self.stage is not Stage.REST:
+            raise ValueError("nothing is resting")
+        self._seen = self._seen or (word is MarkWord.POUR and mark.by is By.DETECTED)
+        self.batch.hear(mark)
+        self.stage = _ENTERED.get(word, self.stage)
+        return self._sentence(word)
 
-    def _beat(self, t: float, what: str) -> str:
-        paused = self._stopped_at is not None and t - self._stopped_at <= PAUSE_S
-        if self.stage is Stage.BEAT or paused:
-            self.stage = Stage.BEAT
-        else:
-            self.round += 1
-            self._enter(Stage.BEAT, t)
-        self._stopped_at = None
-        return f"{what}; round {self.round}."
-
-    def _enter(self, stage: Stage, t: float) -> None:
-        self.stage = stage
-        self.since = t
+    def _sentence(self, word: MarkWord) -> str:
+        said = {
+            MarkWord.ICE_IN: "Bath made up.",
+            MarkWord.POUR: f"Mix poured; round {self.round}.",
+            MarkWord.BEAT_START: f"Beating; round {self.round}.",
+            MarkWord.BEAT_STOP: f"Round {self.round} stopped.",
+            MarkWord.REST_START: f"Resting after round {self.round}." if self.round else "Resting.",
+            MarkWord.REST_STOP: f"Rest after round {self.round} over.",
+            MarkWord.PACK: "Packing.",
+            MarkWord.HARDEN_START: "Hardening.",
+            MarkWord.END: "Run ended.",
+        }
+        return said.get(word, f"Noted: {word.value}.")
 
 
 @dataclass(slots=True)
@@ -104,8 +92,12 @@ class PourDetector:
     Over a minute and a quarter the last third must lie half a kelvin below the first, the middle
     third between them, with the bath below −3 °C (common practice, no source: a poured mix falls
     by one to two kelvin a minute).
+
+    Args:
+        wanted: False once the maker has taken a detected pour back.
     """
 
+    wanted: bool = True
     _mix: deque[tuple[float, float]] = field(default_factory=deque)
 
     def feed(self, t: float, mix_c: float) -> None:
@@ -116,18 +108,24 @@ class PourDetector:
 
     def poured(self, bath_c: float | None) -> bool:
         """Whether the mix is in the bowl and cooling."""
-        n = len(self._mix)
-        if bath_c is None or bath_c > _BATH_AT_WORK_C or n < 9:
+        if not self.wanted or bath_c is None or bath_c > _BATH_AT_WORK_C or len(self._mix) < 9:
             return False
         if self._mix[-1][0] - self._mix[0][0] < 0.8 * _WINDOW_S:
             return False
-        values = [c for _, c in self._mix]
-        first, middle, last = (fmean(values[i * n // 3 : (i + 1) * n // 3]) for i in range(3))
+        first, middle, last = (c for _, c in self._thirds())
         falls = first - last >= _FALL_K and first > middle > last
-        return falls and first < _WARMEST_MIX_C and last > bath_c + _ABOVE_BATH_K
+        is_mix = first < _WARMEST_MIX_C and last > max(bath_c + _ABOVE_BATH_K, _COLDEST_MIX_C)
+        return falls and is_mix
+
+    def _thirds(self) -> list[tuple[float, float]]:
+        """Mean time [s] and temperature [°C] of each third of the readings."""
+        points, n = list(self._mix), len(self._mix)
+        parts = [points[i * n // 3 : (i + 1) * n // 3] for i in range(3)]
+        return [(fmean(t for t, _ in part), fmean(c for _, c in part)) for part in parts]
 
     @property
     def began_s(self) -> float:
-        """Run time at which the fall began [s]: the last time the mix was as warm as at first."""
-        warmest = max(self._mix, key=lambda point: point[1])
-        return warmest[0]
+        """Run time at which the fall began [s]: where its line meets the first third's level."""
+        (_, first_c), (middle_s, middle_c), (last_s, last_c) = self._thirds()
+        meets_s = middle_s - (first_c - middle_c) * (last_s - middle_s) / (middle_c - last_c)
+        return max(meets_s, self._mix[0][0])

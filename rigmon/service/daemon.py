@@ -7,46 +7,57 @@ changed by the loop.
 from __future__ import annotations
 
 import queue
-import signal
 import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
-from types import FrameType
+import time
+from collections.abc import Mapping, Sequence
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field
 
 from rigmon.outlets.base import Outlet
 from rigmon.records import (
     Alarm,
     AlarmState,
     Mark,
+    MarkWord,
     Reading,
     Said,
     SourceNews,
     parse_mark,
 )
-from rigmon.service import systemd
+from rigmon.service import signals, systemd
 from rigmon.service.clock import Clock
+from rigmon.service.faces import Faces
 from rigmon.service.inbox import Answer, Inbox
-from rigmon.service.logkeeper import LogKeeper, condition
+from rigmon.service.logkeeper import LogKeeper
 from rigmon.service.prepare import Rig
+from rigmon.service.resume import broken_off, take_up
 from rigmon.service.rigwatch import TICK_LAG_S, RigWatch, understood
-from rigmon.sources import Source
-from rigmon.store.log import RunLog
+from rigmon.service.tally import total
+from rigmon.sources import Source, SourceCounts
 
 _BEAT_S = 0.05
 """How long the loop waits for something to come before it looks at the clock [s]."""
 _ANSWER_S = 4.0
 _AT_ONCE = 500
 """Things taken in before the loop looks at the clock again."""
+_FAR_BEHIND_S = 30.0
+"""A run that lags by more (it was just taken up, or the computer slept) catches up before anything
+else is taken in, so that readings find their time [s of the clock on the wall] ..."""
+_STRIDE_S = 120.0
+"""... in strides that leave the loop awake [s of the run]."""
+_STOPPING: Answer = {"ok": False, "text": "rigmon is stopping; the mark was not taken."}
+_BUSY: Answer = {"ok": False, "text": "rigmon is busy; the mark was not taken. Say it again."}
 
 
+@dataclass(frozen=True, slots=True)
 class _Question:
     """A mark from the inbox that waits for its answer."""
 
-    def __init__(self, rig: str | None, text: str) -> None:
-        self.rig = rig
-        self.text = text
-        self.answer: Answer = {"ok": False, "text": "rigmon is stopping; the mark was not taken."}
-        self.answered = threading.Event()
+    rig: str | None
+    text: str
+    at: float
+    answer: Future[Answer] = field(default_factory=Future)
 
 
 _Coming = tuple[str, Reading | Mark | SourceNews] | _Question | None
@@ -58,9 +69,10 @@ class Daemon:
     Args:
         rigs: the rigs.
         sources: where their readings come from; not yet started.
-        outlets: where words go.
-        log: the run log; None keeps nothing.
+        outlets: where words go; when all of them have closed their pipes the watching ends.
+        keeper: the run log, closed at the end; None keeps nothing.
         clock: the wall clock.
+        makers: the virtual rigs' makers, who hear what is said.
         once: stop when the run of every rig has ended.
     """
 
@@ -69,24 +81,31 @@ class Daemon:
         rigs: Sequence[Rig],
         sources: Sequence[Source],
         outlets: Sequence[Outlet],
-        log: RunLog | None = None,
+        keeper: LogKeeper | None = None,
         clock: Clock | None = None,
         *,
+        makers: Sequence[Outlet] = (),
         once: bool = False,
     ) -> None:
-        self.clock = clock or Clock()
+        self._clock = clock or Clock()
         self._sources = sources
-        self._outlets = list(outlets)
+        self._faces = Faces(outlets)
+        self._makers = makers
         self._queue: queue.SimpleQueue[_Coming] = queue.SimpleQueue()
-        self._keeper = LogKeeper(log, self._log_news)
-        self._log_sentence: str | None = None
+        self._keeper = keeper or LogKeeper(None)
+        self._log_fault = ""
+        now = self._clock.now()
         self._watches: Mapping[str, RigWatch] = {
-            rig.setup.id: RigWatch(rig, self._keeper, self._tell, self.clock.now()) for rig in rigs
+            rig.setup.id: RigWatch(rig, self._keeper, self._tell, now) for rig in rigs
         }
-        self._stopping = threading.Event()
-        self.interrupted = False
         self._once_only = once
-        self.log_lost = ""
+        self._stopping = threading.Event()
+        self._alive_at = 0.0
+        self.interrupted = False
+        self.open_runs: tuple[float, ...] = ()
+        """Wall clock at which each logged run began that goes on when watching ends [s]."""
+        self.faults: list[str] = []
+        """A sentence for each thing that is lost."""
 
     # ── from any thread ──────────────────────────────────────────────────────────────────────────
 
@@ -96,126 +115,175 @@ class Daemon:
 
     def ask(self, rig: str | None, text: str) -> Answer:
         """Take in a mark and wait for what was made of it; it is in the log by then."""
-        question = _Question(rig, text)
+        if self._stopping.is_set():
+            return _STOPPING
+        question = _Question(rig, text, self._clock.now())
         self._queue.put(question)
-        question.answered.wait(_ANSWER_S)
-        return question.answer
+        try:
+            return question.answer.result(_ANSWER_S)
+        except CancelledError:
+            return _STOPPING
+        except TimeoutError:
+            # Once the loop has begun with a mark it cannot be withdrawn, only waited for.
+            return _BUSY if question.answer.cancel() else question.answer.result()
 
     def stop(self) -> None:
         """Ask the loop to end."""
         self._stopping.set()
         self._queue.put(None)
 
+    def _asked_to_end(self, interrupted: bool) -> None:
+        self.interrupted = self.interrupted or interrupted
+        self.stop()
+
+    def counts(self) -> SourceCounts:
+        """What all sources have seen so far."""
+        return total(source.counts() for source in self._sources)
+
     # ── the loop ─────────────────────────────────────────────────────────────────────────────────
 
     def run(self) -> None:
-        """Watch until `stop`, SIGINT or SIGTERM; everything is closed when this returns."""
-        with self._signals():
-            inbox = Inbox(self.ask)
-            try:
-                for source in self._sources:
-                    source.start(self.put, self.clock.now)
-                systemd.notify("READY=1")
-                while not self._stopping.is_set():
-                    self._once()
-            finally:
-                systemd.notify("STOPPING=1")
-                inbox.close()
-                for source in self._sources:
-                    source.stop()
-                self._close()
+        """Watch until `stop`, SIGINT, SIGTERM or SIGHUP; everything is closed when this returns.
+
+        Raises:
+            DeviceError: there is no place for the socket that takes marks.
+        """
+        with signals.ending(self._asked_to_end), ExitStack() as at_the_end:
+            at_the_end.callback(self._close)
+            inbox = Inbox(tuple(self._watches), self.ask)
+            at_the_end.callback(inbox.close)
+            at_the_end.callback(self._turn_away)
+            at_the_end.callback(self._stop_sources)
+            at_the_end.callback(systemd.notify, "STOPPING=1")
+            for source in self._sources:
+                source.start(self.put, self._clock.now)
+            systemd.notify("READY=1")
+            for watch in self._watches.values():
+                self._go_on(watch)
+            while not self._stopping.is_set():
+                self._once()
+
+    def _go_on(self, watch: RigWatch) -> None:
+        """Take up the rig's run if it was broken off."""
+        log, now, rig_id = self._keeper.log, self._clock.now(), watch.rig.setup.id
+        header = broken_off(log, watch.rig, now) if log is not None else None
+        if log is None or header is None:
+            return
+        try:
+            run = take_up(log, header, now, self._still_alive)
+        except Exception as why:  # noqa: BLE001 - whatever is wrong with it, the rig is watched
+            text = f"Run {header.id} was broken off and cannot be gone on with: {why}."
+            watch.take(SourceNews(now, rig_id, "not-resumed", text))
+        else:
+            if run is not None:
+                watch.go_on(run)
 
     def _once(self) -> None:
-        with suppress(queue.Empty):
-            coming = self._queue.get(timeout=_BEAT_S)
-            for _ in range(_AT_ONCE):
-                self._take(coming)
-                coming = self._queue.get_nowait()
-            self._take(coming)
-        now = self.clock.now()
+        now, speed = self._clock.now(), self._clock.speed
+        lag_s = TICK_LAG_S * speed
+        behind_s = max(watch.behind_s(now) for watch in self._watches.values())
+        if behind_s < _FAR_BEHIND_S * speed:
+            self._take_in()
+            now = self._clock.now()
         for watch in self._watches.values():
-            watch.pass_time(now, TICK_LAG_S * self.clock.speed)
+            watch.pass_time(now, lag_s, _STRIDE_S * speed)
         self._keeper.commit()
-        if self._log_sentence is not None:
-            sentence, self._log_sentence = self._log_sentence, None
+        if self._keeper.fault != self._log_fault:
+            self._log_fault = self._keeper.fault
             for watch in self._watches.values():
-                watch.take(condition(self.clock.now(), sentence))
-        systemd.notify("WATCHDOG=1")
+                watch.log_is(self._log_fault)
+        ended = self._once_only and all(watch.ended_runs for watch in self._watches.values())
+        if ended or self._faces.unheard:
+            self.stop()
+        self._still_alive()
+
+    def _take_in(self) -> None:
+        """Wait for what comes, and take in all that is there."""
+        with suppress(queue.Empty):
+            self._take(self._queue.get(timeout=_BEAT_S))
+            for _ in range(_AT_ONCE):
+                self._take(self._queue.get_nowait())
 
     def _take(self, coming: _Coming) -> None:
         if isinstance(coming, _Question):
-            coming.answer = self._answer(coming.rig, coming.text)
-            coming.answered.set()
+            if coming.answer.set_running_or_notify_cancel():
+                answer = _STOPPING
+                try:
+                    answer = self._answer(coming)
+                finally:
+                    coming.answer.set_result(answer)
         elif coming is not None:
             rig_id, item = coming
-            watch = self._watches.get(rig_id)
-            if watch is not None:
-                watch.take(item)
+            if rig_id in self._watches:
+                self._watches[rig_id].take(item)
                 if isinstance(item, Mark):
                     self._keeper.commit(now=True)
-                    ended = all(watch.ended_runs for watch in self._watches.values())
-                    if self._once_only and ended:
-                        self.stop()
 
-    def _answer(self, rig: str | None, text: str) -> Answer:
+    def _answer(self, question: _Question) -> Answer:
         names = ", ".join(self._watches)
-        if rig is None and len(self._watches) > 1:
+        if question.rig is None and len(self._watches) > 1:
             return {"ok": False, "text": f"Say which rig with --rig: {names}."}
-        rig_id = rig if rig is not None else next(iter(self._watches))
+        rig_id = question.rig if question.rig is not None else next(iter(self._watches))
         watch = self._watches.get(rig_id)
         if watch is None:
-            sentence = f"There is no rig {rig_id!r} here; there are: {names}."
-            return {"ok": False, "text": sentence, "unknown_rig": True}
+            return {"ok": False, "text": f"There is no rig {rig_id!r} here; there are: {names}."}
         try:
-            mark = parse_mark(text, self.clock.now())
+            mark = parse_mark(question.text, question.at)
         except ValueError as error:
             return {"ok": False, "rig": rig_id, "text": f"The mark was not taken: {error}."}
-        taken, sentence = understood(watch.take(mark))
+        taken, sentence = understood(mark, watch.take(mark))
         if not self._keeper.commit(now=True):
             sentence += " It is not in the log yet: the log cannot be written."
+        elif taken and watch.run_id is None and mark.word is not MarkWord.END:
+            sentence += " No run is going on, so it is not kept."
         return {"ok": taken, "rig": rig_id, "run": watch.run_id, "text": sentence}
+
+    def _still_alive(self) -> bool:
+        """Tell systemd, once a second; returns whether to go on."""
+        if time.monotonic() - self._alive_at >= 1.0:
+            self._alive_at = time.monotonic()
+            systemd.notify("WATCHDOG=1")
+        return not self._stopping.is_set()
 
     # ── what leaves ──────────────────────────────────────────────────────────────────────────────
 
     def _tell(self, rig_id: str, said: Said) -> None:
-        for outlet in tuple(self._outlets):
-            try:
-                outlet.tell(rig_id, said)
-            except BrokenPipeError:
-                # Whoever read this outlet has gone.
-                self._outlets.remove(outlet)
-                if not self._outlets:
-                    self.stop()
+        self._faces.tell(rig_id, said)
+        for maker in self._makers:
+            maker.tell(rig_id, said)
         if isinstance(said, Alarm):
             sounds = said.state is AlarmState.UNACKNOWLEDGED
             for source in self._sources:
                 source.cue(rig_id, said.priority.value if sounds else "off", said.code)
 
-    def _log_news(self, sentence: str) -> None:
-        self._log_sentence = sentence
+    # ── the end ──────────────────────────────────────────────────────────────────────────────────
+
+    def _stop_sources(self) -> None:
+        with ThreadPoolExecutor(max(len(self._sources), 1)) as pool:
+            for _ in pool.map(lambda source: source.stop(), self._sources):
+                pass
+
+    def _turn_away(self) -> None:
+        """Take in what the sources still had, and answer those whose marks came too late."""
+        with suppress(queue.Empty):
+            for _ in range(_AT_ONCE):
+                coming = self._queue.get_nowait()
+                if isinstance(coming, _Question):
+                    coming.answer.cancel()
+                else:
+                    self._take(coming)
 
     def _close(self) -> None:
-        for watch in self._watches.values():
-            watch.leave()
-        self.log_lost = self._keeper.close()
-        for outlet in self._outlets:
-            outlet.close()
+        with ExitStack() as at_the_end:
+            at_the_end.callback(self._faces.close)
+            at_the_end.callback(self._close_log)
+            watches = self._watches.values()
+            if self._keeper.log is not None:
+                running = (watch for watch in watches if watch.run_id and not watch.rig.virtual)
+                self.open_runs = tuple(watch.started_unix for watch in running)
+            for watch in watches:
+                watch.leave()
 
-    @contextmanager
-    def _signals(self) -> Iterator[None]:
-        """SIGINT and SIGTERM end the loop; only the main thread can ask for that."""
-        if threading.current_thread() is not threading.main_thread():
-            yield
-            return
-
-        def heard(number: int, _: FrameType | None) -> None:
-            self.interrupted = self.interrupted or number == signal.SIGINT
-            self.stop()
-
-        numbers = (signal.SIGINT, signal.SIGTERM)
-        before = {number: signal.signal(number, heard) for number in numbers}
-        try:
-            yield
-        finally:
-            for number, handler in before.items():
-                signal.signal(number, handler)
+    def _close_log(self) -> None:
+        lost = self._keeper.close()
+        self.faults = [*self._faces.lost, *([lost] if lost else [])]

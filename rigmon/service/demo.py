@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Mapping
+from contextlib import ExitStack
+from itertools import count
 from pathlib import Path
 from typing import Literal
 
 from rigmon.records import Mark, MarkWord
 from rigmon.service.clock import Clock
 from rigmon.service.daemon import Daemon
+from rigmon.service.logkeeper import LogKeeper, open_log
 from rigmon.service.prepare import read_config, rigs_of
 from rigmon.service.virtual_source import VirtualSource
 from rigmon.service.virtual_wires import BrokerWire, PtyWire, Wire
-from rigmon.service.watching import INTERRUPTED, choose_outlet
-from rigmon.store.log import RunLog, default_log_path
+from rigmon.service.watching import INTERRUPTED, choose_outlet, run_to_end
 from rigmon.virtual.catalogue import demo_scenario
 from rigmon.virtual.scenario import data_folder
 from rigmon.virtual.session import VirtualSession
@@ -37,6 +40,7 @@ def demo(
     via: Literal["serial", "mqtt"],
     seed: int,
     log_path: Path | None,
+    debug: bool = False,
 ) -> int:
     """Watch the virtual rig through a real wire; returns the exit code.
 
@@ -47,36 +51,42 @@ def demo(
         via: the wire.
         seed: seed of the virtual batch.
         log_path: the run log; None for the usual place.
+        debug: show the last bad lines at the end.
 
     Raises:
         DeviceError: the wire cannot be laid.
         LogError: the log cannot be opened.
     """
     (rig,) = rigs_of(read_config(data_folder() / "rigs" / "demo.toml"), None)
-    session = VirtualSession(demo_scenario(whole=whole), seed)
-    wire = lay_wire(via, rig.setup.id, session)
-    log = RunLog(log_path or default_log_path())
     clock = Clock(speed)
 
     def hear_mark(mark: Mark) -> None:
         if mark.word in _HASTE:
             clock.run_at(min(speed * _HASTE[mark.word], max(speed, _FASTEST)))
 
-    source = VirtualSource(rig.setup.id, session, wire, clock, hear_mark)
-    outlet = choose_outlet([rig], rig.units, None, 1, plain)
-    print(
-        f"A virtual rig writes to {wire.where}; nothing here is a real kitchen. "
-        f"{speed:g} times as fast as life. Ctrl-C stops.",
-        file=sys.stderr,
-    )
-    daemon = Daemon([rig], [source], [outlet, source], log, clock, once=True)
-    daemon.run()
-    if daemon.interrupted:
-        return INTERRUPTED
-    print(f"\nThe run lies in {log.path}. Look at it:\n  rigmon runs{_log_option(log_path)}")
-    print(f"  rigmon export last demo.csv{_log_option(log_path)}")
-    print("  rigmon replay demo.csv --config demo.toml")
-    return 0
+    with ExitStack() as opened:
+        log = open_log(log_path, advice="Give another place with --log.")
+        keeper = LogKeeper(log)
+        opened.callback(keeper.close)
+        session = VirtualSession(demo_scenario(whole=whole), seed)
+        wire = lay_wire(via, rig.setup.id, session)
+        source = VirtualSource(rig.setup.id, session, wire, clock, hear_mark)
+        opened.callback(source.stop)
+        print(
+            f"A virtual rig writes to {wire.where}; nothing here is a real kitchen. "
+            f"{speed:g} times as fast as life. Ctrl-C stops.",
+            file=sys.stderr,
+        )
+        outlet = choose_outlet([rig], rig.units, plain=plain)
+        daemon = Daemon([rig], [source], [outlet], keeper, clock, makers=[source], once=True)
+        code = run_to_end(daemon, debug)
+    if code == 0:
+        print(f"\nThe run lies in {log.path}. Look at it:")
+        for command in next_commands(log_path):
+            print(f"  {command}")
+    elif code == INTERRUPTED:
+        print(f"The run so far lies in {log.path}.")
+    return code
 
 
 def lay_wire(via: Literal["serial", "mqtt"], rig_id: str, session: VirtualSession) -> Wire:
@@ -86,5 +96,17 @@ def lay_wire(via: Literal["serial", "mqtt"], rig_id: str, session: VirtualSessio
     return PtyWire(rig_id, session.board.setup)
 
 
-def _log_option(log_path: Path | None) -> str:
-    return f" --log {log_path}" if log_path is not None else ""
+def next_commands(log_path: Path | None) -> tuple[str, ...]:
+    """What to try after the demo; the files named are not there yet."""
+    where = f" --log {shlex.quote(str(log_path))}" if log_path is not None else ""
+    names = ("demo" if n == 1 else f"demo-{n}" for n in count(1))
+    name = next(
+        name
+        for name in names
+        if not any(Path(name).with_suffix(ending).exists() for ending in (".csv", ".toml"))
+    )
+    return (
+        f"rigmon runs{where}",
+        f"rigmon export last {name}.csv{where}",
+        f"rigmon replay {name}.csv --config {name}.toml",
+    )

@@ -1,8 +1,9 @@
 """The daemon's door for other programs of the same user: a local socket for marks.
 
 One line of JSON in, one line out: `{"mark": "recharge ice_g=900", "rig": null}` is answered by
-`{"ok": true, "rig": "...", "text": "..."}`. The socket lies in a directory that only its owner can
-enter, and the kernel is asked who is at the other end.
+`{"ok": true, "rig": "...", "text": "..."}`, and `{"ask": "rigs"}` by the rigs that are watched. The
+socket lies in a directory that only its owner can enter, and the kernel is asked who is at the
+other end.
 """
 
 from __future__ import annotations
@@ -10,58 +11,39 @@ from __future__ import annotations
 import json
 import os
 import socket
-import stat
 import struct
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from rigmon.errors import DeviceError, UsageError
+from rigmon.errors import DeviceError
+from rigmon.service.doors import ENDING, candidates, is_private, read_line
 
-_LONGEST = 16_384
-"""Longest request [bytes]."""
-_PATIENCE_S = 5.0
+_HEAR_OUT_S = 1.0
+"""A caller that does not say its line in this time [s] holds up the others no longer."""
 
 Answer = dict[str, Any]
 Ask = Callable[[str | None, str], Answer]
 """Takes a rig's id (None for the only one) and a mark as text; gives the answer."""
 
 
-def socket_directory() -> Path:
-    """Where this user's daemons have their doors.
-
-    Raises:
-        DeviceError: the directory belongs to somebody else or others may enter it.
-    """
-    runtime = os.environ.get("XDG_RUNTIME_DIR")
-    base = Path(runtime) / "rigmon" if runtime else Path(f"/tmp/rigmon-{os.getuid()}")  # noqa: S108 - checked below
-    base.mkdir(mode=0o700, parents=True, exist_ok=True)
-    facts = base.lstat()
-    mine = stat.S_ISDIR(facts.st_mode) and facts.st_uid == os.getuid()
-    if not mine or facts.st_mode & 0o077:
-        raise DeviceError(
-            f"{base} must be a directory that only you can enter; remove it, or set XDG_RUNTIME_DIR"
-        )
-    return base
-
-
 class Inbox:
     """Listens for marks on a thread of its own.
 
     Args:
+        rigs: the rigs that are watched.
         ask: takes each mark and gives its answer; may take a while.
+
+    Raises:
+        DeviceError: there is no place for a socket that is this user's alone.
     """
 
-    def __init__(self, ask: Ask) -> None:
+    def __init__(self, rigs: Sequence[str], ask: Ask) -> None:
+        self._rigs = list(rigs)
         self._ask = ask
-        self.path = socket_directory() / f"{os.getpid()}.sock"
-        self.path.unlink(missing_ok=True)
-        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.bind(str(self.path))
-        self.path.chmod(0o600)
-        self._socket.listen(4)
+        self._socket, self.path = _listening()
         self._thread = threading.Thread(target=self._serve, name="rigmon-inbox", daemon=True)
         self._thread.start()
 
@@ -71,89 +53,59 @@ class Inbox:
                 caller, _ = self._socket.accept()
             except OSError:
                 return
-            with caller:
-                caller.settimeout(_PATIENCE_S)
-                with suppress(OSError):
-                    self._answer(caller)
+            with caller, suppress(OSError):
+                caller.settimeout(_HEAR_OUT_S)
+                if _uid_of(caller) == os.getuid():
+                    caller.sendall(json.dumps(self._answer(caller)).encode() + b"\n")
 
-    def _answer(self, caller: socket.socket) -> None:
-        credentials = caller.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, 12)
-        _, uid, _ = struct.unpack("3i", credentials)
-        if uid != os.getuid():
-            return
-        answer: Answer
+    def _answer(self, caller: socket.socket) -> Answer:
         try:
-            request = json.loads(_line(caller))
-            rig = request.get("rig")
-            answer = self._ask(None if rig is None else str(rig), str(request["mark"]))
-        except (ValueError, KeyError, TypeError, AttributeError):
-            answer = {"ok": False, "text": "The request was not understood."}
-        caller.sendall(json.dumps(answer).encode() + b"\n")
+            request = json.loads(read_line(caller))
+        except (ValueError, RecursionError):
+            request = None
+        match request:
+            case {"ask": "rigs"}:
+                return {"ok": True, "rigs": self._rigs}
+            case {"mark": str(mark), "rig": None | str() as rig}:
+                return self._ask(rig, mark)
+        return {"ok": False, "text": "The request was not understood."}
 
     def close(self) -> None:
-        """Stop listening and remove the door."""
+        """Stop listening and remove the door, and its directory with the last one."""
         with suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
         self._socket.close()
-        self._thread.join(1.0)
+        self._thread.join(_HEAR_OUT_S)
         self.path.unlink(missing_ok=True)
+        with suppress(OSError):
+            self.path.parent.rmdir()
 
 
-def _line(peer: socket.socket) -> bytes:
-    data = b""
-    while b"\n" not in data:
-        part = peer.recv(4096)
-        if not part or len(data) > _LONGEST:
-            raise ValueError
-        data += part
-    return data
-
-
-def _doors() -> Iterator[socket.socket]:
-    """A connection to every daemon of this user; doors that nobody stands behind are removed."""
-    for path in sorted(socket_directory().glob("*.sock")):
-        peer = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        peer.settimeout(_PATIENCE_S)
+def _listening() -> tuple[socket.socket, Path]:
+    refused: list[str] = []
+    for directory in candidates():
+        door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         try:
-            peer.connect(str(path))
-        except ConnectionRefusedError:
-            path.unlink(missing_ok=True)
-            peer.close()
-        except OSError:
-            peer.close()
-        else:
-            yield peer
-
-
-def send_mark(mark: str, rig: str | None = None) -> Answer:
-    """Hand a mark to the running daemon.
-
-    Args:
-        mark: word and details as text.
-        rig: the rig; None for the only one that is watched.
-
-    Raises:
-        DeviceError: no daemon of this user runs, or it does not answer.
-        UsageError: several run and none was named, or none watches that rig.
-    """
-    answers: list[Answer] = []
-    doors = list(_doors())
-    if not doors:
-        raise DeviceError(
-            "No rigmon is watching: start `rigmon watch` (or `rigmon demo`) in another terminal."
-        )
-    if len(doors) > 1 and rig is None:
-        for door in doors:
+            # Named once it listens, or a caller who comes early would take it for a dead one.
+            early = directory / f".{os.getpid()}"
+            directory.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if not is_private(directory):
+                raise PermissionError(0, "others may enter it")
+            early.unlink(missing_ok=True)
+            door.bind(str(early))
+            early.chmod(0o600)
+            door.listen(8)
+            return door, early.rename(directory / f"{os.getpid()}{ENDING}")
+        except OSError as why:
             door.close()
-        raise UsageError(f"{len(doors)} rigmon are watching: say which rig with --rig.")
-    for door in doors:
-        with door:
-            try:
-                door.sendall(json.dumps({"mark": mark, "rig": rig}).encode() + b"\n")
-                answers.append(json.loads(_line(door)))
-            except (OSError, ValueError):
-                raise DeviceError(
-                    f"The rigmon behind {door.getpeername()} does not answer."
-                ) from None
-    known = [answer for answer in answers if not answer.get("unknown_rig")]
-    return known[0] if known else answers[0]
+            refused.append(f"{directory} ({why.strerror or why})")
+    raise DeviceError(
+        f"There is no place for the socket that takes marks: {', '.join(refused)}. Each must be a "
+        "directory that only you can enter; remove it, or set XDG_RUNTIME_DIR."
+    )
+
+
+def _uid_of(caller: socket.socket) -> int:
+    credentials = caller.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
+    _, uid, _ = struct.unpack("3i", credentials)
+    return int(uid)

@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from rigmon import __version__
-from rigmon.config import Config, Units, load_config, load_recipe, run_document
+from rigmon.config import Config, Units, load_config, load_recipe, parse_config, run_document
 from rigmon.errors import ConfigError, UsageError
-from rigmon.estimate.knee import PRIOR
+from rigmon.estimate.cloud import PRIOR
 from rigmon.physics.ingredients import compose
 from rigmon.physics.mix import freezing_curve
 from rigmon.records import Link, Recipe, RigPrior, RigSetup, VirtualLink
 from rigmon.run.alarms import RULES
+from rigmon.store.entries import RunHeader
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +77,14 @@ def rigs_of(config: Config, recipe_path: Path | None, only: str | None = None) -
         only: id of the one rig that is meant, if the configuration has several.
 
     Raises:
-        UsageError: no such rig.
+        UsageError: no such rig, or none at all.
         ConfigError: a recipe cannot be read.
     """
+    if not config.rigs:
+        raise UsageError("The configuration has no rig: add a table [rigs.kitchen] with its source")
     chosen = [rig for rig in config.rigs if only is None or rig.setup.id == only]
     if not chosen:
-        names = ", ".join(rig.setup.id for rig in config.rigs) or "none"
+        names = ", ".join(rig.setup.id for rig in config.rigs)
         raise UsageError(f"There is no rig {only!r} in the configuration; there are: {names}")
     if recipe_path is not None and len(chosen) > 1:
         names = ", ".join(rig.setup.id for rig in chosen)
@@ -121,3 +124,27 @@ def document_of(
         version: version of the program that watched it.
     """
     return run_document(setup, rig.recipe, rig.prior, rig.seed, version, rig.units, started)
+
+
+def header_of(rig: Rig, started_unix: float) -> RunHeader:
+    """What the log is told of a run that starts at `started_unix` [s]."""
+    moment = datetime.datetime.fromtimestamp(started_unix, datetime.UTC)
+    return RunHeader(
+        id=f"{rig.setup.id}-{moment:%Y%m%dT%H%M%SZ}",
+        rig=rig.setup.id,
+        started_unix=started_unix,
+        recipe=rig.recipe.name if rig.recipe is not None else "",
+        document=document_of(rig, rig.setup, moment),
+        virtual=rig.virtual,
+        version=__version__,
+    )
+
+
+def logged_rig(header: RunHeader) -> Rig:
+    """The rig of a logged run as it was when the run started, without its link.
+
+    Raises:
+        ConfigError: a newer program wrote it.
+    """
+    (rig,) = rigs_of(parse_config(header.document, header.id), None)
+    return rig

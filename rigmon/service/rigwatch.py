@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import math
 from collections import deque
 from collections.abc import Callable
@@ -10,11 +9,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from rigmon import __version__
 from rigmon.errors import ConfigError
 from rigmon.outlets.jsonlines import as_dict, as_line
 from rigmon.records import (
+    By,
     Condition,
+    Item,
     Mark,
     MarkHeard,
     MarkWord,
@@ -27,9 +27,10 @@ from rigmon.records import (
     State,
 )
 from rigmon.run.monitor import Monitor
+from rigmon.service.clock import AFTER_TICK_S, time_of_day
 from rigmon.service.logkeeper import LogKeeper
-from rigmon.service.prepare import Rig, document_of, read_recipe
-from rigmon.store.entries import RunHeader
+from rigmon.service.prepare import Rig, header_of, read_recipe
+from rigmon.service.resume import OpenRun
 
 ICE_IN_BATH_C = -3.0
 """A bath below this holds ice and salt, so a run has begun (common practice, no source)."""
@@ -37,12 +38,13 @@ KEPT_S = 75.0
 """Readings kept before a run begins, so that a pour seen late is seen whole [s]."""
 TICK_LAG_S = 0.3
 """A second is closed this long after it is over, so that its readings are in [s]."""
+LOG_STOPPED = "log-stopped"
 
 _BEGIN = frozenset(
     {MarkWord.START, MarkWord.ICE_IN, MarkWord.POUR, MarkWord.BEAT_START, MarkWord.HARDEN_START}
 )
 _ANY_TIME = frozenset({MarkWord.NOTE, MarkWord.READING, MarkWord.ACK, MarkWord.SHELVE})
-_Timed = TypeVar("_Timed", bound=Reading | Mark | Condition)
+_Timed = TypeVar("_Timed", Reading, Mark)
 _OVER = frozenset({Stage.PACK, Stage.HARDEN, Stage.DONE})
 
 
@@ -65,48 +67,89 @@ class RigWatch:
         self._keeper = keeper
         self._tell_outlets = tell
         self._recent: deque[Reading] = deque()
-        self._conditions: dict[str, Condition] = {}
+        self._log_fault = ""
         self._start = now
         self._monitor = self._fresh()
+        # A bath still cold from the run that was just ended does not begin the next one.
+        self._may_begin = True
 
     def _fresh(self) -> Monitor:
         return Monitor(self.rig.setup, self.rig.recipe, self.rig.prior, self.rig.seed)
 
     @property
-    def bath_limit_c(self) -> float | None:
-        """The bath limit of this rig and mix [°C]."""
-        return self._monitor.bath_limit_c
+    def started_unix(self) -> float:
+        """Wall clock at which the run, or the waiting for one, began [s]."""
+        return self._start
 
-    def take(self, item: Reading | Mark | Condition | SourceNews) -> list[Said]:
+    # ── what comes in ────────────────────────────────────────────────────────────────────────────
+
+    def take(self, item: Reading | Mark | SourceNews) -> list[Said]:
         """Take in what came for this rig, wall time; returns what was said of it."""
         if isinstance(item, SourceNews):
-            at = max(self._monitor.clock, 0.0)
-            return self._say([Problem(at, item.what, "", item.text)])
-        if isinstance(item, Condition):
-            self._conditions[item.code] = item
-            return self._say(self._monitor.feed(self._timed(item)))
+            return self._say([Problem(self._at(), item.what, "", item.text)])
         if isinstance(item, Mark):
             return self._mark(item)
-        said = self._feed(item)
+        said = self._feed(self._timed(item))
         if self.run_id is None:
             self._recent.append(item)
             while item.t - self._recent[0].t > KEPT_S:
                 self._recent.popleft()
             if self._seems_begun(item):
-                said += self._begin(self._recent[0].t)
-                for recent in self._recent:
-                    said += self._feed(recent)
-                self._recent.clear()
+                recent = tuple(self._recent)
+                said += self._begin(recent[0].t)
+                for reading in recent:
+                    said += self._feed(self._timed(reading))
         return said
 
+    def log_is(self, fault: str) -> None:
+        """Take in why the log cannot be written; "" once it can."""
+        self._log_fault = fault
+        self._feed(self._of_the_log())
+
+    def pass_time(self, now: float, lag_s: float = TICK_LAG_S, most_s: float = math.inf) -> None:
+        """Close the seconds that are over at wall clock `now` [s], `most_s` [s] at a time."""
+        clock = self._monitor.clock
+        if clock == -math.inf:
+            return
+        second = math.floor(min(now - self._start - lag_s, clock + most_s))
+        if second >= clock:
+            self._say(self._monitor.advance(round(second + AFTER_TICK_S, 3)))
+
+    def behind_s(self, now: float) -> float:
+        """How far what has been said lags behind wall clock `now` [s]."""
+        clock = self._monitor.clock
+        return now - self._start - clock if clock > -math.inf else 0.0
+
+    def go_on(self, run: OpenRun) -> None:
+        """Take over a run that was broken off."""
+        self._start, self._monitor, self.run_id = run.start, run.monitor, run.header.id
+        then = "" if run.same_as(self.rig) else ", with rig and recipe as they were then"
+        begun = time_of_day(run.header.started_unix)
+        self._say(
+            [Problem(self._at(), "resumed", "", f"Going on with the run begun at {begun}{then}.")]
+        )
+        for alarm in self._monitor.live_alarms():
+            # It was said, and logged, before; only those who listen now have not heard it.
+            self._tell_outlets(self.rig.setup.id, replace(alarm, at=self._at()))
+        for code in run.faults:
+            self._feed(Condition(self._at(), code, active=False, text=""))
+
+    # ── a run's life ─────────────────────────────────────────────────────────────────────────────
+
     def _seems_begun(self, reading: Reading) -> bool:
+        bath_c = self._monitor.bath_c
+        cold = bath_c is not None and bath_c < ICE_IN_BATH_C
+        if bath_c is not None and not cold:
+            self._may_begin = True
+        if not self._may_begin:
+            return False
         if self._monitor.stage is Stage.BEAT:
             return True
-        cold = self._monitor.bath_c is not None and self._monitor.bath_c < ICE_IN_BATH_C
         return cold and self._monitor.place(reading.probe) is Place.BATH
 
     def _mark(self, mark: Mark) -> list[Said]:
         fresh_bath = mark.word is MarkWord.ICE_IN and self._monitor.stage in _OVER
+        said: list[Said] = []
         if mark.word is MarkWord.START or (fresh_bath and self.run_id is not None):
             if "recipe" in mark.detail:
                 try:
@@ -120,54 +163,22 @@ class RigWatch:
         elif self.run_id is None and mark.word not in _ANY_TIME:
             why = "no run is going on. A run begins with ice-in, pour or start"
             return self._refuse(mark, why)
-        else:
-            said = []
-        said += self._feed(mark)
+        said += self._feed(self._timed(mark))
         if mark.word is MarkWord.END and self._monitor.stage is Stage.DONE:
             said += self.end()
+            self._may_begin = False
         return said
 
     def _refuse(self, mark: Mark, why: str) -> list[Said]:
         text = f"The mark {mark.word.value} was not taken: {why}."
-        return self._say([Problem(max(self._monitor.clock, 0.0), "mark-refused", "", text)])
+        return self._say([Problem(self._at(), "mark-refused", "", text)])
 
     def _begin(self, started: float) -> list[Said]:
+        self._recent.clear()
         self._start = started
         self._monitor = self._fresh()
-        moment = datetime.datetime.fromtimestamp(started, datetime.UTC)
-        self.run_id = f"{self.rig.setup.id}-{moment:%Y%m%dT%H%M%SZ}"
-        self._keeper.begin(
-            RunHeader(
-                id=self.run_id,
-                rig=self.rig.setup.id,
-                started_unix=started,
-                recipe=self.rig.recipe.name if self.rig.recipe is not None else "",
-                document=document_of(self.rig, self.rig.setup, moment),
-                virtual=self.rig.virtual,
-                version=__version__,
-            )
-        )
-        said: list[Said] = []
-        for condition in self._conditions.values():
-            if condition.active:
-                said += self._say(self._monitor.feed(replace(condition, t=0.0)))
-        return said
-
-    def _timed(self, item: _Timed) -> _Timed:
-        return replace(item, t=round(item.t - self._start, 3))
-
-    def _feed(self, item: Reading | Mark) -> list[Said]:
-        timed = self._timed(item)
-        if self.run_id is not None:
-            self._keeper.add(self.run_id, timed, self._monitor.clock)
-        return self._say(self._monitor.feed(timed))
-
-    def pass_time(self, now: float, lag_s: float = TICK_LAG_S) -> list[Said]:
-        """Close the seconds that are over at wall clock `now` [s]."""
-        second = math.floor(now - self._start - lag_s)
-        if self._monitor.clock == -math.inf or second < self._monitor.clock:
-            return []
-        return self._say(self._monitor.advance(second + 0.001))
+        self.run_id = self._keeper.begin(header_of(self.rig, started))
+        return self._feed(self._of_the_log()) if self._log_fault else []
 
     def end(self) -> list[Said]:
         """End the run that is going on, if one is: summary told, log closed, waiting again."""
@@ -177,14 +188,32 @@ class RigWatch:
         self._keeper.end(self.run_id, self._monitor.clock)
         self.run_id = None
         self.ended_runs += 1
-        self._start += max(self._monitor.clock, 0.0)
+        self._start += self._at()
         self._monitor = self._fresh()
         return said
 
-    def leave(self) -> list[Said]:
+    def leave(self) -> None:
         """The program goes away in the middle of a run: the summary so far is told, not logged."""
-        run_id, self.run_id = self.run_id, None
-        return self._say(self._monitor.finish()) if run_id is not None else []
+        if self.run_id is not None:
+            self.run_id = None
+            self._say(self._monitor.finish())
+
+    # ── to the monitor and back ──────────────────────────────────────────────────────────────────
+
+    def _at(self) -> float:
+        """Run time up to which everything has been said [s]."""
+        return max(self._monitor.clock, 0.0)
+
+    def _of_the_log(self) -> Condition:
+        return Condition(self._at(), LOG_STOPPED, bool(self._log_fault), self._log_fault)
+
+    def _timed(self, item: _Timed) -> _Timed:
+        return replace(item, t=round(item.t - self._start, 3))
+
+    def _feed(self, item: Item) -> list[Said]:
+        if self.run_id is not None:
+            self._keeper.add(self.run_id, item, self._monitor.clock)
+        return self._say(self._monitor.feed(item))
 
     def _say(self, said: list[Said]) -> list[Said]:
         for one in said:
@@ -194,10 +223,13 @@ class RigWatch:
         return said
 
 
-def understood(said: list[Said]) -> tuple[bool, str]:
-    """Whether a mark was taken, and the sentence that answers it."""
-    for one in said:
-        if isinstance(one, MarkHeard):
+def understood(mark: Mark, said: list[Said]) -> tuple[bool, str]:
+    """Whether a mark was taken, and the sentence that answers it.
+
+    Feeding it may close a second first, in which a pour was seen or another mark is told of.
+    """
+    for one in reversed(said):
+        if isinstance(one, MarkHeard) and one.word is mark.word and one.by is not By.DETECTED:
             return True, one.text
         if isinstance(one, Problem) and one.what == "mark-refused":
             return False, one.text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+from contextlib import suppress
 
 
 def notify(text: str) -> None:
@@ -13,8 +14,7 @@ def notify(text: str) -> None:
         return
     if address.startswith("@"):
         address = "\0" + address[1:]
-    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as datagram:
-        try:
-            datagram.sendto(text.encode(), address)
-        except OSError:
-            return
+    # A manager that is gone or does not listen must not hold up the watching.
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as datagram, suppress(OSError):
+        datagram.setblocking(False)
+        datagram.sendto(text.encode(), address)

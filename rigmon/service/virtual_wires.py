@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import importlib.util
+import logging
 import os
 import select
 import socket
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from paho.mqtt.client import MQTTMessage
 
 _PATIENCE_S = 5.0
+_STOP_WITHIN_S = 1.0
 
 
 class Wire(Protocol):
@@ -186,6 +188,8 @@ class _Broker:
     async def _serve(self) -> None:
         from amqtt.broker import Broker  # noqa: PLC0415 - only for --via mqtt
 
+        # What it says to those who run brokers is not for the maker.
+        logging.getLogger("amqtt").setLevel(logging.ERROR)
         self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
         broker = Broker(
             {
@@ -201,7 +205,7 @@ class _Broker:
         await broker.shutdown()
 
     def close(self) -> None:
-        """Stop serving."""
+        """Stop serving; one that does not end, as amqtt may in the middle of a receipt, is left."""
         if self._loop is not None and self._stop is not None:
             self._loop.call_soon_threadsafe(self._stop.set)
-        self._thread.join(_PATIENCE_S)
+        self._thread.join(_STOP_WITHIN_S)

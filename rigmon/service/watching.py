@@ -1,9 +1,10 @@
-"""From a configuration file to a running daemon."""
+"""From a configuration file to a running daemon, and what is told when it ends."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
 
@@ -16,13 +17,16 @@ from rigmon.outlets.jsonlines import JsonLines
 from rigmon.outlets.plain import PlainView
 from rigmon.outlets.terminal import LiveView
 from rigmon.records import MqttLink, SerialLink, VirtualLink
-from rigmon.service.clock import Clock
+from rigmon.service.clock import Clock, time_of_day
 from rigmon.service.daemon import Daemon
+from rigmon.service.jsonstream import json_stream
+from rigmon.service.logkeeper import LogKeeper, open_log
 from rigmon.service.prepare import Rig, read_config, rigs_of
+from rigmon.service.resume import LONGEST_BREAK_S
+from rigmon.service.tally import bad_lines, heard
 from rigmon.service.virtual_source import VirtualSource
 from rigmon.service.virtual_wires import PtyWire
 from rigmon.sources import Source, check_link, list_ports_text, open_sources
-from rigmon.store.log import RunLog, default_log_path
 from rigmon.virtual.catalogue import demo_scenario
 from rigmon.virtual.session import VirtualSession
 
@@ -33,13 +37,25 @@ def watch(
     config_path: Path | None,
     recipe_path: Path | None,
     rig_id: str | None,
-    jsonl: TextIO | None,
+    jsonl: str | None,
     every_s: int,
     plain: bool,
     log_path: Path | None,
     keep_log: bool,
+    debug: bool = False,
 ) -> int:
     """Watch the rigs of a configuration until told to stop; returns the exit code.
+
+    Args:
+        config_path: the configuration.
+        recipe_path: a recipe that goes before those that the configuration names.
+        rig_id: the one rig that is meant.
+        jsonl: file for JSON lines, or `-`; None for words for people.
+        every_s: a state in the JSON lines every so many seconds of the run.
+        plain: plain lines instead of the live view.
+        log_path: the run log; None for the configured or usual place.
+        keep_log: False keeps nothing.
+        debug: show the last bad lines at the end.
 
     Raises:
         UsageError: no configuration, or a rig without a source.
@@ -61,31 +77,65 @@ def watch(
             )
         check_link(rig.link)
     clock = Clock()
-    outlet = choose_outlet(rigs, config.units, jsonl, every_s, plain)
-    log = None
-    if keep_log:
-        log = RunLog(log_path or config.log.path or default_log_path(), config.log.synchronous)
-        print(f"Log: {log.path}. Ctrl-C stops.", file=sys.stderr)
-    sources = sources_of(rigs, clock)
-    makers = [source for source in sources if isinstance(source, VirtualSource)]
-    daemon = Daemon(rigs, sources, [outlet, *makers], log, clock)
+    with ExitStack() as opened:
+        log, kept = None, "Nothing is kept."
+        if keep_log:
+            advice = "Give another place with --log, or keep nothing: --no-log."
+            log = open_log(log_path or config.log.path, config.log.synchronous, advice)
+            kept = f"Log: {log.path}."
+        keeper = LogKeeper(log)
+        opened.callback(keeper.close)
+        stream = opened.enter_context(json_stream(jsonl))
+        sources = sources_of(rigs, clock)
+        for source in sources:
+            opened.callback(source.stop)
+        makers = [source for source in sources if isinstance(source, VirtualSource)]
+        invented = [f"{rig.setup.id} is a virtual rig, no kitchen." for rig in rigs if rig.virtual]
+        print(*invented, kept, "Ctrl-C stops.", file=sys.stderr)
+        outlet = choose_outlet(rigs, config.units, stream, every_s, plain)
+        return run_to_end(Daemon(rigs, sources, [outlet], keeper, clock, makers=makers), debug)
+
+
+def run_to_end(daemon: Daemon, debug: bool = False) -> int:
+    """Run a daemon and tell how it went; returns the exit code."""
     daemon.run()
-    if daemon.log_lost:
-        print(f"rigmon: {daemon.log_lost}", file=sys.stderr)
+    counts = daemon.counts()
+    words = (
+        heard(counts),
+        *(bad_lines(counts) if debug else ()),
+        *(_still_open(started) for started in daemon.open_runs),
+        *(f"rigmon: {fault}" for fault in daemon.faults),
+    )
+    for word in words:
+        print(word, file=sys.stderr)
+    if daemon.faults:
         return 1
     return INTERRUPTED if daemon.interrupted else 0
 
 
+def _still_open(started_unix: float) -> str:
+    hours = LONGEST_BREAK_S / 3600.0
+    return (
+        f"The run begun at {time_of_day(started_unix)} is still open: the next `rigmon watch` "
+        f"within {hours:.0f} hours goes on with it. A run is ended by `rigmon mark end` while "
+        "rigmon watches."
+    )
+
+
 def choose_outlet(
-    rigs: Sequence[Rig], units: Units, jsonl: TextIO | None, every_s: int, plain: bool
+    rigs: Sequence[Rig],
+    units: Units,
+    stream: TextIO | None = None,
+    every_s: int = 1,
+    plain: bool = False,
 ) -> Outlet:
     """JSON lines if asked for, else the live view where there is a terminal, else plain lines."""
-    if jsonl is not None:
+    if stream is not None:
         heads: dict[str, dict[str, object]] = {}
         for rig in rigs:
             name: dict[str, object] = {"rig": rig.setup.id} if len(rigs) > 1 else {}
             heads[rig.setup.id] = name | ({"virtual": True} if rig.virtual else {})
-        return JsonLines(jsonl, every_s, heads)
+        return JsonLines(stream, every_s, heads)
     glances = {rig.setup.id: Glance(rig.setup.id, rig.virtual, _limit_c(rig)) for rig in rigs}
     if plain or not sys.stdout.isatty():
         return PlainView(

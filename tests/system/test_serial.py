@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import queue
-import select
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -15,47 +13,13 @@ from rigmon.records import ChecksumRule, Fault, LineForm, Mark, Reading, SerialL
 from rigmon.sources import SerialSource, checksum
 from rigmon.sources.serial_port import open_port
 
+if TYPE_CHECKING:
+    from tests.system.conftest import Board
+
 WAIT_S = 10.0
 LINE = b'[{"bn":"rig-a/","bu":"Cel","n":"bath","v":-14.25},{"n":"mix","v":3.5}]\n'
 
 Item = Reading | Mark | SourceNews
-
-
-class Board:
-    """A board on one end of a pseudo-terminal; `port` is a link that follows each replugging."""
-
-    def __init__(self, port: Path) -> None:
-        self.port = str(port)
-        self._ends: tuple[int, ...] = ()
-        self._kept = b""
-        self.plug()
-
-    def plug(self) -> None:
-        """Appear under `port`."""
-        self._ends = os.openpty()
-        Path(self.port).unlink(missing_ok=True)
-        Path(self.port).symlink_to(os.ttyname(self._ends[1]))
-
-    def unplug(self) -> None:
-        """Vanish."""
-        for end in self._ends:
-            os.close(end)
-        self._ends = ()
-
-    def send(self, data: bytes) -> None:
-        """Write."""
-        os.write(self._ends[0], data)
-
-    def heard(self, line: bytes) -> bool:
-        """Wait for a line from the host."""
-        end = time.monotonic() + WAIT_S
-        while line + b"\n" not in self._kept:
-            ready, _, _ = select.select([self._ends[0]], [], [], end - time.monotonic())
-            if not ready:
-                return False
-            self._kept += os.read(self._ends[0], 4096)
-        self._kept = self._kept.split(line + b"\n", 1)[1]
-        return True
 
 
 class Watcher:
@@ -93,14 +57,6 @@ class Watcher:
     def nothing_more(self) -> bool:
         """Whether nothing was put since the last item."""
         return self._queue.empty()
-
-
-@pytest.fixture
-def board(tmp_path: Path) -> Iterator[Board]:
-    """A board, plugged in."""
-    board = Board(tmp_path / "board")
-    yield board
-    board.unplug()
 
 
 @pytest.fixture

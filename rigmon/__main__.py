@@ -1,0 +1,5 @@
+"""`python -m rigmon`: the command line."""
+
+from rigmon.cli import main
+
+main()
