@@ -161,7 +161,6 @@ def test_a_bath_that_warms_is_called_before_its_limit_and_a_recharge_ends_the_ca
     assert called.code == "bath-limit-near"
     assert then.estimate.bath_c < limit_c - 1.0
     assert float(called.advice["ice_g"]) > 0.0
-    assert float(called.advice["salt_g"]) > 0.0
     said = monitor.feed(Mark(560.0, MarkWord.RECHARGE, detail={"ice_g": 900.0, "salt_g": 250.0}))
     said += monitor.advance(640.0)
     assert of_alarm(said, "bath-limit-near")[0][1] is AlarmState.RETURNED

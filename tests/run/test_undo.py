@@ -164,11 +164,30 @@ def test_an_alarm_that_the_mark_kept_away_is_told_after_all(
 def test_an_alarm_that_only_the_mark_brought_is_taken_back_with_it(
     make_run: MakeRun, make_monitor: MakeMonitor, play: Play
 ) -> None:
-    """It returns to normal at once."""
-    run = [i for i in make_run(300) if not (isinstance(i, Reading) and i.probe == "mix")]
-    run += [Reading(float(t), "core", -5.0 - t / 50.0) for t in range(60, 90)]
-    harden = Mark(61.5, MarkWord.HARDEN_START)
-    quiet = sorted(run, key=lambda item: item.t)
-    said = play(make_monitor(), with_marks(quiet, harden, UNDO))
+    """A pour said by mistake calls for a colder bath five minutes on; undone, it is quiet."""
+    run = [i for i in make_run(480, marks=False, bath_end_c=-5.0) if isinstance(i, Reading)]
+    bath = [i for i in run if i.probe == "bath"]
+    marks = (Mark(100.5, MarkWord.POUR), Mark(400.4, MarkWord.UNDO))
+    said = play(make_monitor(), with_marks(bath, *marks))
+    kept = play(make_monitor(), with_marks(bath, marks[0]))
+    calls = [[(a.at, a.state) for a in words if isinstance(a, Alarm)] for words in (said, kept)]
 
-    assert not [one for one in said if isinstance(one, Alarm) and one.at > UNDO.t]
+    assert calls[0] == []
+    assert len(calls[1]) == 1
+
+
+def test_an_alarm_told_because_of_the_mark_returns_to_normal_with_it(
+    make_run: MakeRun, make_monitor: MakeMonitor, play: Play
+) -> None:
+    """In the freezer the core's probe is missed after a while; with the mark it was not in use."""
+    run = make_run(1200, marks=False, bath_end_c=-1.0)
+    core = Reading(900.0, "core", -5.0), Reading(901.0, "core", -5.1), Reading(902.0, "core", -5.2)
+    faults = [Reading(float(t), "core", 2000.0) for t in range(903, 960)]
+    marks = (Mark(899.5, MarkWord.HARDEN_START), Mark(1000.5, MarkWord.UNDO))
+    said = play(make_monitor(), sorted([*run, *core, *faults, *marks], key=lambda i: i.t))
+    calls = [(a.code, a.state) for a in said if isinstance(a, Alarm) and a.code == "probe-fault"]
+
+    assert calls == [
+        ("probe-fault", AlarmState.UNACKNOWLEDGED),
+        ("probe-fault", AlarmState.RETURNED),
+    ]

@@ -67,9 +67,7 @@ def test_the_first_sentence_stands_until_the_log_goes_on(
     room(log, 1_000_000)
 
 
-def test_closing_a_log_that_is_still_full_says_what_is_lost(
-    rig: Rig, tmp_path: Path
-) -> None:
+def test_closing_a_log_that_is_still_full_says_what_is_lost(rig: Rig, tmp_path: Path) -> None:
     """The last word is how many entries did not get in; a second close has nothing to add."""
     log = RunLog(tmp_path / "full.sqlite")
     keeper = LogKeeper(log)

@@ -76,9 +76,7 @@ def test_before_a_run_readings_are_shown_and_not_logged(
 
 
 @pytest.mark.parametrize("word", ["ice-in", "pour", "beat-start", "start", "harden-start"])
-def test_a_run_begins_with_a_mark_at_its_time_zero(
-    watch: RigWatch, log: RunLog, word: str
-) -> None:
+def test_a_run_begins_with_a_mark_at_its_time_zero(watch: RigWatch, log: RunLog, word: str) -> None:
     """The run's clock starts at the mark, and its id says when that was, in UTC."""
     sample(watch, 0.0, 3.0, bath_c=15.0)
     assert say(watch, 4.0, word)[0]
