@@ -28,7 +28,14 @@ from rigmon.cli import options
     show_default=True,
     help="The wire: a pseudo-terminal, or a broker inside the program (extra mqtt-demo).",
 )
-@click.option("--seed", default=7, show_default=True, metavar="N", help="Another batch.")
+@click.option(
+    "--seed",
+    default=7,
+    show_default=True,
+    type=options.SEED,
+    metavar="N",
+    help="Another batch.",
+)
 @options.log
 def command(
     whole: bool,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-from typing import Any
 
 import click
 
@@ -29,12 +28,11 @@ def command(word: str, details: tuple[str, ...], rig_id: str | None) -> None:
       rigmon mark ack plateau-reached
       rigmon mark note "second bag of ice"
     """
-    answer = hand_over(" ".join([word, *(_quoted(detail) for detail in details)]), rig_id)
-    click.echo(f"{answer['rig']}: {answer['text']}")
+    hand_over(" ".join([word, *(_quoted(detail) for detail in details)]), rig_id)
 
 
-def hand_over(mark: str, rig_id: str | None) -> dict[str, Any]:
-    """Send a mark; returns the answer to one that was taken.
+def hand_over(mark: str, rig_id: str | None) -> None:
+    """Send a mark and tell the answer.
 
     Raises:
         RigmonError: it was not taken.
@@ -44,7 +42,7 @@ def hand_over(mark: str, rig_id: str | None) -> dict[str, Any]:
     answer = send_mark(mark, rig_id)
     if not answer.get("ok"):
         raise RigmonError(str(answer.get("text")))
-    return answer
+    click.echo(f"{answer['rig']}: {answer['text']}")
 
 
 def _quoted(detail: str) -> str:

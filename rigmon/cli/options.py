@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 FILE = click.Path(path_type=Path)
+SEED = click.IntRange(0, 2**63 - 1)
 
 config = click.option(
     "--config", "config_path", type=FILE, metavar="RIG.toml", help="Configuration of the rig."

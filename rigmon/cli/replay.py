@@ -16,7 +16,9 @@ from rigmon.cli import options
 @options.rig
 @options.jsonl
 @options.every
-@click.option("--seed", type=int, metavar="N", help="Seed of the forecasts' random numbers.")
+@click.option(
+    "--seed", type=options.SEED, metavar="N", help="Seed of the forecasts' random numbers."
+)
 @click.option("--skip-bad", is_flag=True, help="Leave out rows that cannot be read.")
 @options.log
 def command(

@@ -22,5 +22,4 @@ def command(rig_id: str, recipe_path: Path | None) -> None:
     from rigmon.cli.mark import hand_over
 
     recipe = f" recipe={shlex.quote(str(recipe_path.resolve()))}" if recipe_path else ""
-    answer = hand_over(f"start{recipe}", rig_id)
-    click.echo(f"{answer['rig']}: run {answer['run']} has begun.")
+    hand_over(f"start{recipe}", rig_id)

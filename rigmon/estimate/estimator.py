@@ -37,6 +37,9 @@ _RENEW_S = BLOCK_S
 _RENEW_TOLD_S = 30.0
 """The round is looked at this often [s]; the second once its plateau has been announced."""
 
+_LONGEST_S = 7200.0
+"""A round that has gone on for so long is not followed any further [s]: a mark was forgotten."""
+
 
 class Estimator:
     """What is known of mix and bath from the readings so far, and what will come of it.
@@ -64,6 +67,8 @@ class Estimator:
         self._batch = Batch()
         self._bath = BathSide(rig, self._prior, self._levels, self._batch)
         self._told_round = 0
+        # A core is read off the curve once a second and changes once a minute.
+        self._read_off = (math.nan, math.nan), (math.nan, math.nan)
         self._round: Round | None = None
         self._view: RoundView | None = None
 
@@ -103,6 +108,8 @@ class Estimator:
         """The view of the first round, at most one block old; None outside it."""
         batch = self._batch
         if self._curve is None or batch.poured_s is None or not self._in_first_round():
+            return None
+        if t - batch.poured_s > _LONGEST_S:
             return None
         renew_s = _RENEW_TOLD_S if self._told_round else _RENEW_S
         if self._view is None or not 0.0 <= t - self._view.t < renew_s:
@@ -203,8 +210,10 @@ class Estimator:
     def _by_curve(self, mix_c: float, sd_k: float) -> tuple[float, float]:
         """Frozen share of a mix of `mix_c` [°C], known to `sd_k` [K], and its deviation [%]."""
         assert self._curve is not None  # noqa: S101 - asked by the callers
-        low, high = (self._curve.frozen_pct(mix_c + d) for d in (sd_k, -sd_k))
-        return self._curve.frozen_pct(mix_c), max(0.5 * (high - low), 0.1)
+        if self._read_off[0] != (mix_c, sd_k):
+            low, share, high = (self._curve.frozen_pct(mix_c + d) for d in (sd_k, 0.0, -sd_k))
+            self._read_off = (mix_c, sd_k), (share, max(0.5 * (high - low), 0.1))
+        return self._read_off[1]
 
     def _cooling(self, t: float) -> Watts | None:
         """Heat out of a weighed mix through the wall."""

@@ -10,29 +10,27 @@ import queue
 import threading
 import time
 from collections.abc import Mapping, Sequence
-from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field
 
 from rigmon.outlets.base import Outlet
 from rigmon.records import (
     Alarm,
     AlarmState,
     Mark,
-    MarkWord,
     Reading,
     Said,
     SourceNews,
-    parse_mark,
 )
 from rigmon.service import signals, systemd
+from rigmon.service.answers import STOPPING, Question
 from rigmon.service.clock import Clock
 from rigmon.service.faces import Faces
 from rigmon.service.inbox import Answer, Inbox
 from rigmon.service.logkeeper import LogKeeper
 from rigmon.service.prepare import Rig
 from rigmon.service.resume import broken_off, take_up
-from rigmon.service.rigwatch import TICK_LAG_S, RigWatch, understood
+from rigmon.service.rigwatch import TICK_LAG_S, RigWatch
 from rigmon.service.tally import total
 from rigmon.sources import Source, SourceCounts
 
@@ -46,21 +44,8 @@ _FAR_BEHIND_S = 30.0
 else is taken in, so that readings find their time [s of the clock on the wall] ..."""
 _STRIDE_S = 120.0
 """... in strides that leave the loop awake [s of the run]."""
-_STOPPING: Answer = {"ok": False, "text": "rigmon is stopping; the mark was not taken."}
-_BUSY: Answer = {"ok": False, "text": "rigmon is busy; the mark was not taken. Say it again."}
 
-
-@dataclass(frozen=True, slots=True)
-class _Question:
-    """A mark from the inbox that waits for its answer."""
-
-    rig: str | None
-    text: str
-    at: float
-    answer: Future[Answer] = field(default_factory=Future)
-
-
-_Coming = tuple[str, Reading | Mark | SourceNews] | _Question | None
+_Coming = tuple[str, Reading | Mark | SourceNews] | Question | None
 
 
 class Daemon:
@@ -107,8 +92,6 @@ class Daemon:
         self.faults: list[str] = []
         """A sentence for each thing that is lost."""
 
-    # ── from any thread ──────────────────────────────────────────────────────────────────────────
-
     def put(self, rig_id: str, item: Reading | Mark | SourceNews) -> None:
         """Take in what a source has for a rig."""
         self._queue.put((rig_id, item))
@@ -116,16 +99,10 @@ class Daemon:
     def ask(self, rig: str | None, text: str) -> Answer:
         """Take in a mark and wait for what was made of it; it is in the log by then."""
         if self._stopping.is_set():
-            return _STOPPING
-        question = _Question(rig, text, self._clock.now())
+            return STOPPING
+        question = Question(rig, text, self._clock.now())
         self._queue.put(question)
-        try:
-            return question.answer.result(_ANSWER_S)
-        except CancelledError:
-            return _STOPPING
-        except TimeoutError:
-            # Once the loop has begun with a mark it cannot be withdrawn, only waited for.
-            return _BUSY if question.answer.cancel() else question.answer.result()
+        return question.wait(_ANSWER_S)
 
     def stop(self) -> None:
         """Ask the loop to end."""
@@ -139,8 +116,6 @@ class Daemon:
     def counts(self) -> SourceCounts:
         """What all sources have seen so far."""
         return total(source.counts() for source in self._sources)
-
-    # ── the loop ─────────────────────────────────────────────────────────────────────────────────
 
     def run(self) -> None:
         """Watch until `stop`, SIGINT, SIGTERM or SIGHUP; everything is closed when this returns.
@@ -165,15 +140,15 @@ class Daemon:
 
     def _go_on(self, watch: RigWatch) -> None:
         """Take up the rig's run if it was broken off."""
-        log, now, rig_id = self._keeper.log, self._clock.now(), watch.rig.setup.id
-        header = broken_off(log, watch.rig, now) if log is not None else None
-        if log is None or header is None:
+        log, now = self._keeper.log, self._clock.now()
+        if log is None:
             return
         try:
-            run = take_up(log, header, now, self._still_alive)
+            header = broken_off(log, watch.rig, now)
+            run = None if header is None else take_up(log, header, now, self._pulse)
         except Exception as why:  # noqa: BLE001 - whatever is wrong with it, the rig is watched
-            text = f"Run {header.id} was broken off and cannot be gone on with: {why}."
-            watch.take(SourceNews(now, rig_id, "not-resumed", text))
+            text = f"A run that was broken off cannot be gone on with: {why}."
+            watch.take(SourceNews(now, watch.rig.setup.id, "not-resumed", text))
         else:
             if run is not None:
                 watch.go_on(run)
@@ -195,7 +170,7 @@ class Daemon:
         ended = self._once_only and all(watch.ended_runs for watch in self._watches.values())
         if ended or self._faces.unheard:
             self.stop()
-        self._still_alive()
+        self._pulse()
 
     def _take_in(self) -> None:
         """Wait for what comes, and take in all that is there."""
@@ -205,13 +180,8 @@ class Daemon:
                 self._take(self._queue.get_nowait())
 
     def _take(self, coming: _Coming) -> None:
-        if isinstance(coming, _Question):
-            if coming.answer.set_running_or_notify_cancel():
-                answer = _STOPPING
-                try:
-                    answer = self._answer(coming)
-                finally:
-                    coming.answer.set_result(answer)
+        if isinstance(coming, Question):
+            coming.settle(self._watches, self._keeper)
         elif coming is not None:
             rig_id, item = coming
             if rig_id in self._watches:
@@ -219,33 +189,12 @@ class Daemon:
                 if isinstance(item, Mark):
                     self._keeper.commit(now=True)
 
-    def _answer(self, question: _Question) -> Answer:
-        names = ", ".join(self._watches)
-        if question.rig is None and len(self._watches) > 1:
-            return {"ok": False, "text": f"Say which rig with --rig: {names}."}
-        rig_id = question.rig if question.rig is not None else next(iter(self._watches))
-        watch = self._watches.get(rig_id)
-        if watch is None:
-            return {"ok": False, "text": f"There is no rig {rig_id!r} here; there are: {names}."}
-        try:
-            mark = parse_mark(question.text, question.at)
-        except ValueError as error:
-            return {"ok": False, "rig": rig_id, "text": f"The mark was not taken: {error}."}
-        taken, sentence = understood(mark, watch.take(mark))
-        if not self._keeper.commit(now=True):
-            sentence += " It is not in the log yet: the log cannot be written."
-        elif taken and watch.run_id is None and mark.word is not MarkWord.END:
-            sentence += " No run is going on, so it is not kept."
-        return {"ok": taken, "rig": rig_id, "run": watch.run_id, "text": sentence}
-
-    def _still_alive(self) -> bool:
+    def _pulse(self) -> bool:
         """Tell systemd, once a second; returns whether to go on."""
         if time.monotonic() - self._alive_at >= 1.0:
             self._alive_at = time.monotonic()
             systemd.notify("WATCHDOG=1")
         return not self._stopping.is_set()
-
-    # ── what leaves ──────────────────────────────────────────────────────────────────────────────
 
     def _tell(self, rig_id: str, said: Said) -> None:
         self._faces.tell(rig_id, said)
@@ -255,8 +204,6 @@ class Daemon:
             sounds = said.state is AlarmState.UNACKNOWLEDGED
             for source in self._sources:
                 source.cue(rig_id, said.priority.value if sounds else "off", said.code)
-
-    # ── the end ──────────────────────────────────────────────────────────────────────────────────
 
     def _stop_sources(self) -> None:
         with ThreadPoolExecutor(max(len(self._sources), 1)) as pool:
@@ -268,8 +215,8 @@ class Daemon:
         with suppress(queue.Empty):
             for _ in range(_AT_ONCE):
                 coming = self._queue.get_nowait()
-                if isinstance(coming, _Question):
-                    coming.answer.cancel()
+                if isinstance(coming, Question):
+                    coming.turn_away()
                 else:
                     self._take(coming)
 

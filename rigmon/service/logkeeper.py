@@ -9,7 +9,8 @@ from itertools import count
 from pathlib import Path
 
 from rigmon.errors import LogError, LogStopped
-from rigmon.records import Item
+from rigmon.outlets.jsonlines import as_dict, as_line
+from rigmon.records import Item, Said
 from rigmon.store.entries import RunHeader
 from rigmon.store.log import RunLog, default_log_path
 from rigmon.store.schema import Synchronous
@@ -33,6 +34,11 @@ def open_log(path: Path | None, synchronous: Synchronous = "FULL", advice: str =
         return RunLog(path or default_log_path(), synchronous)
     except LogError as error:
         raise LogError(f"{error}. {advice}".rstrip()) from None
+
+
+def for_the_log(said: Said) -> tuple[float, str, str]:
+    """Run time [s], kind and line under which the log keeps what was said."""
+    return said.at, str(as_dict(said)["type"]), as_line(said)
 
 
 class LogKeeper:

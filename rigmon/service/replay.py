@@ -8,9 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from rigmon.errors import UsageError
-from rigmon.outlets.jsonlines import as_dict, as_line
 from rigmon.records import RigSetup, Said, State
 from rigmon.run.monitor import Monitor
+from rigmon.service.logkeeper import for_the_log
 from rigmon.service.prepare import Rig, header_of, read_config, read_recipe, rigs_of
 from rigmon.store.log import RunLog
 from rigmon.store.runfile import RunFile
@@ -61,7 +61,7 @@ def replay(
         for one in said:
             tell(one)
             if log is not None and run_id is not None and not isinstance(one, State):
-                log.say(run_id, one.at, str(as_dict(one)["type"]), as_line(one))
+                log.say(run_id, *for_the_log(one))
 
     for step in run.items:
         if isinstance(step, ClockRow):

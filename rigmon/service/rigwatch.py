@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TypeVar
 
 from rigmon.errors import ConfigError
-from rigmon.outlets.jsonlines import as_dict, as_line
 from rigmon.records import (
     By,
     Condition,
@@ -28,7 +27,7 @@ from rigmon.records import (
 )
 from rigmon.run.monitor import Monitor
 from rigmon.service.clock import AFTER_TICK_S, time_of_day
-from rigmon.service.logkeeper import LogKeeper
+from rigmon.service.logkeeper import LogKeeper, for_the_log
 from rigmon.service.prepare import Rig, header_of, read_recipe
 from rigmon.service.resume import OpenRun
 
@@ -81,8 +80,6 @@ class RigWatch:
         """Wall clock at which the run, or the waiting for one, began [s]."""
         return self._start
 
-    # ── what comes in ────────────────────────────────────────────────────────────────────────────
-
     def take(self, item: Reading | Mark | SourceNews) -> list[Said]:
         """Take in what came for this rig, wall time; returns what was said of it."""
         if isinstance(item, SourceNews):
@@ -133,8 +130,6 @@ class RigWatch:
             self._tell_outlets(self.rig.setup.id, replace(alarm, at=self._at()))
         for code in run.faults:
             self._feed(Condition(self._at(), code, active=False, text=""))
-
-    # ── a run's life ─────────────────────────────────────────────────────────────────────────────
 
     def _seems_begun(self, reading: Reading) -> bool:
         bath_c = self._monitor.bath_c
@@ -198,8 +193,6 @@ class RigWatch:
             self.run_id = None
             self._say(self._monitor.finish())
 
-    # ── to the monitor and back ──────────────────────────────────────────────────────────────────
-
     def _at(self) -> float:
         """Run time up to which everything has been said [s]."""
         return max(self._monitor.clock, 0.0)
@@ -219,7 +212,7 @@ class RigWatch:
         for one in said:
             self._tell_outlets(self.rig.setup.id, one)
             if self.run_id is not None and not isinstance(one, State):
-                self._keeper.say(self.run_id, one.at, str(as_dict(one)["type"]), as_line(one))
+                self._keeper.say(self.run_id, *for_the_log(one))
         return said
 
 

@@ -87,7 +87,7 @@ def running(daemon: Daemon, source: Handy, *, stop: bool = True) -> Iterator[Non
         except BaseException as why:  # noqa: BLE001 - the test is told of whatever it was
             failed.append(why)
 
-    thread = threading.Thread(target=run)
+    thread = threading.Thread(target=run, daemon=True)
     thread.start()
     try:
         assert source.started.wait(WAIT_S)
@@ -173,18 +173,16 @@ def test_a_busy_daemon_does_not_take_a_mark_that_it_said_it_did_not_take(
     """A mark that waited too long is withdrawn, so that saying it again does not double it."""
     monkeypatch.setattr("rigmon.service.daemon._ANSWER_S", 0.1)
     busy, go_on = threading.Event(), threading.Event()
-    marks: list[Said] = []
+    marks: list[MarkHeard] = []
 
-    class Slow:
+    class Slow(Waiting):
         def tell(self, rig_id: str, said: Said) -> None:
+            super().tell(rig_id, said)
             if isinstance(said, Problem):
                 busy.set()
                 go_on.wait(WAIT_S)
-            if isinstance(said, MarkHeard):
+            elif isinstance(said, MarkHeard):
                 marks.append(said)
-
-        def close(self) -> None:
-            pass
 
     daemon = Daemon([rig], [source], [Slow()])
     with running(daemon, source):
@@ -199,8 +197,7 @@ def test_a_busy_daemon_does_not_take_a_mark_that_it_said_it_did_not_take(
         go_on.set()
         while not send_mark("note third")["ok"]:
             pass
-    details = [said.detail["note"] for said in marks if isinstance(said, MarkHeard)]
-    assert details == ["first", "third"]
+    assert [said.detail["note"] for said in marks] == ["first", "third"]
 
 
 def test_rigs_are_kept_apart(rig: Rig, source: Handy, face: Waiting) -> None:
@@ -219,25 +216,33 @@ def test_rigs_are_kept_apart(rig: Rig, source: Handy, face: Waiting) -> None:
         assert state.stage.value == "beat"
 
 
-def test_when_the_last_reader_has_gone_it_ends(rig: Rig, source: Handy, ears: Ears) -> None:
-    """A closed pipe is let go of; as long as somebody listens, the watching goes on."""
+class Gone(Waiting):
+    """An outlet whose reader has closed the pipe."""
 
-    class Gone:
-        def tell(self, rig_id: str, said: Said) -> None:
-            raise BrokenPipeError
+    def tell(self, rig_id: str, said: Said) -> None:
+        """Find nobody there."""
+        super().tell(rig_id, said)
+        raise BrokenPipeError
 
-        def close(self) -> None:
-            raise BrokenPipeError
+    def close(self) -> None:
+        """Nor now."""
+        raise BrokenPipeError
 
-    daemon = Daemon([rig], [source], [Gone(), ears])
-    with running(daemon, source):
+
+def test_as_long_as_somebody_listens_it_goes_on(rig: Rig, source: Handy, ears: Ears) -> None:
+    """A closed pipe is let go of, and the others hear everything."""
+    with running(Daemon([rig], [source], [Gone(), ears]), source):
         assert send_mark("pour")["ok"]
         assert send_mark("note")["ok"]
     assert len(ears.of(MarkHeard)) == 2
-    alone = Daemon([rig], [source], [Gone()], makers=[ears])
-    with running(alone, source, stop=False):
+
+
+def test_when_the_last_reader_has_gone_it_ends(rig: Rig, source: Handy, ears: Ears) -> None:
+    """A virtual maker is no reader."""
+    daemon = Daemon([rig], [source], [Gone()], makers=[ears])
+    with running(daemon, source, stop=False):
         source.give("slip", SourceNews(0.0, "slip", "online", "There."))
-    assert alone.faults == []
+    assert daemon.faults == []
 
 
 def test_an_alarm_is_cued_to_the_boards(rig: Rig, source: Handy, face: Waiting) -> None:
@@ -272,7 +277,8 @@ def test_a_broken_off_run_that_cannot_be_taken_up_is_told_and_the_rig_watched(
     log.begin(header)
     with running(Daemon([rig], [source], [face], LogKeeper(log), clock), source):
         problem = face.problem("not-resumed")
-        assert problem.text.startswith(f"Run {header.id} was broken off and cannot be gone on")
+        assert problem.text.startswith("A run that was broken off cannot be gone on with: ")
+        assert header.id in problem.text
         assert send_mark("pour")["ok"]
 
 
@@ -296,7 +302,7 @@ def test_a_run_goes_on_and_the_gap_is_gone_through(
         source.give("slip", Reading(clock.now(), "bath", -14.0))
         assert send_mark("note here")["run"] == header.id
         face.until(lambda _, s: isinstance(s, State) and s.at > 3000.0)
-    assert daemon.open_runs == (pytest.approx(started),)
+    assert list(daemon.open_runs) == [pytest.approx(started)]
     with RunLog(path, create=False) as log:
         items = [(clock_s, item) for clock_s, item in log.items(header.id)]
         (row,) = log.runs()

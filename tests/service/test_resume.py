@@ -66,7 +66,7 @@ def leave_open(log: RunLog, rig: Rig) -> Leave:
 def test_the_newest_run_is_gone_on_with_for_two_hours(
     log: RunLog, rig: Rig, leave_open: Leave
 ) -> None:
-    """Counted from its last item; a clock that stood still while the computer was off counts too."""
+    """Counted from its last item; a clock that stood while the computer was off is no hindrance."""
     leave_open(started=T0 - 5000.0)
     header = leave_open()
     last = T0 + LASTED_S

@@ -76,7 +76,7 @@ def test_every_mark_is_answered_once_it_is_in_the_log(
         assert logged(log) == told
         program.said("mark", mark=words[0])
     begun = say("kitchen", "--recipe", "plain.toml", command="start")
-    assert begun.out.seen[0].startswith("kitchen: run kitchen-")
+    assert begun.out.seen[0].startswith("kitchen: Run kitchen-")
     assert program.said("mark", mark="start")["at"] == 0.0
     assert program.end(signal.SIGTERM) == 0
 

@@ -93,7 +93,7 @@ def test_a_replay_says_what_was_said_live(
 ) -> None:
     """Every line of a run watched over a port comes again, states and all, to the last digit."""
     program = watch()
-    assert tell("kitchen", command="start").startswith("kitchen: run kitchen-")
+    assert tell("kitchen", command="start").startswith("kitchen: Run kitchen-")
     kitchen = make_kitchen(board)
     tell("ice-in", "ice_g=2600", "salt_g=650")
     tell("pour", "mix_g=1000")

@@ -52,6 +52,7 @@ def sampling(broker: Broker, program: Rigmon) -> dict[str, float]:
     return {key: state[key] or 0.0 for key in ("bath_c", "mix_c")}
 
 
+@pytest.mark.parametrize("make_broker", ["amqtt"], indirect=True)
 def test_a_rig_behind_a_broker_is_watched_through_its_restart(
     broker: Broker, pull_the_plug: Callable[[], None], configure: Configure, start: Start
 ) -> None:

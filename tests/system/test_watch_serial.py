@@ -122,11 +122,13 @@ def test_one_port_is_lost_and_found_while_the_other_rig_goes_on(
     assert program.err.seen[-1].endswith("readings; 1 reconnect.")
 
 
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 0)])
+@pytest.mark.parametrize(
+    ("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 0), (signal.SIGHUP, 0)]
+)
 def test_it_stops_within_two_seconds(
     board: Board, configure: Configure, start: Start, number: signal.Signals, code: int
 ) -> None:
-    """Ctrl-C and SIGTERM end it at once, also with a port that is just being looked for."""
+    """Ctrl-C, SIGTERM and a closed terminal end it, also while a port is being looked for."""
     program = start(
         "watch", "--config", configure(kitchen=serial(board)), "--jsonl", "-", "--no-log"
     )

@@ -1,0 +1,110 @@
+"""The newest words on one rig."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rigmon.outlets.glance import TREND_S, Glance
+from rigmon.records import (
+    Alarm,
+    AlarmState,
+    By,
+    Event,
+    Forecast,
+    MarkHeard,
+    MarkWord,
+    Problem,
+    Said,
+    Stage,
+    State,
+    Summary,
+)
+
+MakeState = Callable[..., State]
+MakeAlarm = Callable[..., Alarm]
+
+
+def seen(*said: Said) -> Glance:
+    """A glance that has heard some words."""
+    glance = Glance("rig-a")
+    for one in said:
+        glance.tell(one)
+    return glance
+
+
+def test_alarms_stand_until_they_return_to_normal(make_alarm: MakeAlarm) -> None:
+    """The most urgent first, each as it was last told."""
+    glance = seen(
+        make_alarm("probe-silent"),
+        make_alarm("plateau-reached"),
+        make_alarm("probe-silent", AlarmState.ACKNOWLEDGED),
+    )
+    standing = [(alarm.code, alarm.state) for alarm in glance.standing()]
+    glance.tell(make_alarm("plateau-reached", AlarmState.RETURNED))
+
+    assert standing == [
+        ("plateau-reached", AlarmState.UNACKNOWLEDGED),
+        ("probe-silent", AlarmState.ACKNOWLEDGED),
+    ]
+    assert [alarm.code for alarm in glance.standing()] == ["probe-silent"]
+
+
+def test_a_forecast_that_is_not_said_again_has_ended(
+    make_state: MakeState, ahead: tuple[Said, ...]
+) -> None:
+    """Once the plateau is told it is forecast no more, and no old range is left on the screen."""
+    glance = seen(make_state(), *ahead)
+    assert set(glance.forecasts) == {Event.PLATEAU, Event.BATH_LIMIT, Event.ICE_GONE}
+    glance.tell(make_state(at=317.0))
+    glance.tell(Forecast(317.0, Event.BATH_LIMIT, 1, 4000.0))
+
+    assert set(glance.forecasts) == {Event.BATH_LIMIT}
+
+
+def test_forecasts_go_stale_and_end_with_their_stage(
+    make_state: MakeState, ahead: tuple[Said, ...]
+) -> None:
+    """Neither a stage that is over nor a minute of silence leaves one standing."""
+    next_stage = seen(make_state(), *ahead, make_state(Stage.REST, 313.0))
+    stale = seen(make_state(), *ahead, make_state(at=330.0))
+    fresh = seen(make_state(), *ahead, make_state(at=316.0))
+
+    assert next_stage.forecasts == stale.forecasts == {}
+    assert len(fresh.forecasts) == len(ahead)
+
+
+def test_another_run_begins_with_a_clean_sheet(
+    make_state: MakeState, make_alarm: MakeAlarm, ahead: tuple[Said, ...]
+) -> None:
+    """Time that goes back is a new run: nothing of the old one stands."""
+    glance = seen(make_state(), *ahead, make_alarm(), Summary(400.0, {}), make_state(at=0.0))
+
+    assert (glance.forecasts, glance.alarms, glance.summary) == ({}, {}, None)
+    assert len(glance.trend) == 1
+
+
+def test_the_trend_holds_the_last_minutes(make_state: MakeState) -> None:
+    """Ten minutes of bath and mix, and no more."""
+    glance = seen(*(make_state(at=float(t)) for t in range(1000)))
+
+    assert glance.trend[0][0] == 999.0 - TREND_S
+    assert glance.trend[-1] == (999.0, -16.83, -2.614)
+
+
+def test_what_happened_is_kept_in_few_words(make_alarm: MakeAlarm) -> None:
+    """Marks, problems and alarms, the newest six; a quiet change by its code."""
+    heard = MarkHeard(1.0, MarkWord.POUR, By.MAKER, {}, "Mix poured; round 1.")
+    glance = seen(
+        *[Problem(0.0, "x", "", "Old.")] * 9,
+        heard,
+        make_alarm(),
+        make_alarm(state=AlarmState.RETURNED),
+    )
+    texts = [text for _, text in glance.notes]
+
+    assert len(texts) == 6
+    assert texts[-3:] == [
+        "Mix poured; round 1.",
+        "ALARM, high: Do this about plateau-reached.",
+        "plateau-reached: returned to normal",
+    ]

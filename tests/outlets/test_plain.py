@@ -1,0 +1,136 @@
+"""Plain lines for pipes and screen readers."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import pytest
+
+from rigmon.outlets.glance import Glance
+from rigmon.outlets.plain import PlainView, state_line, summary_line
+from rigmon.records import (
+    Alarm,
+    By,
+    MarkHeard,
+    MarkWord,
+    Problem,
+    Quality,
+    Said,
+    Stage,
+    State,
+    Summary,
+)
+
+MakeState = Callable[..., State]
+MakeAlarm = Callable[..., Alarm]
+
+FIGURES = {
+    "poured_s": 180.0,
+    "plateau_s": 900.0,
+    "frozen_pct": 41.3,
+    "bath_min_c": -17.2,
+    "readings": 2400,
+    "rejected": 3,
+}
+
+
+def lines(
+    *said: Said, glances: dict[str, Glance] | None = None, run_every_s: int = 1, unit: str = "C"
+) -> list[str]:
+    """What the view writes of rig-a, whole seconds of the wall not waited for."""
+    stream = io.StringIO()
+    view = PlainView(
+        stream,
+        glances or {"rig-a": Glance("rig-a")},
+        every_s=0.0,
+        run_every_s=run_every_s,
+        temperature_unit="F" if unit == "F" else "C",
+        mass_unit="oz" if unit == "F" else "g",
+    )
+    for one in said:
+        view.tell("rig-a", one)
+    view.close()
+    return stream.getvalue().splitlines()
+
+
+def test_a_state_reads_from_left_to_right_as_it_matters(
+    make_state: MakeState, ahead: tuple[Said, ...]
+) -> None:
+    """Time, stage, temperatures, share, ice, and what is ahead."""
+    glance = Glance("rig-a")
+    for one in (make_state(), *ahead):
+        glance.tell(one)
+
+    assert state_line(glance) == (
+        " 5:12  beat 1  bath −16.8 °C  mix −2.6 °C  frozen 7 ± 2 %  ice 2.01 kg"
+        "  stiff in 6–8 min  bath good for over 61 min"
+    )
+
+
+def test_units_are_the_makers(make_state: MakeState) -> None:
+    """Fahrenheit and ounces, in the summary too."""
+    (state, end) = lines(make_state(), Summary(1300.0, FIGURES), unit="F")
+
+    assert "bath 1.7 °F  mix 27.3 °F" in state
+    assert "ice 70.9 oz" in state
+    assert "bath at best 1.0 °F" in end
+    assert "°C" not in state + end
+
+
+@pytest.mark.parametrize("stage", list(Stage))
+@pytest.mark.parametrize("empty", [False, True])
+def test_every_stage_can_be_told(make_state: MakeState, stage: Stage, empty: bool) -> None:
+    """With figures or without, and no bath where there is none any more."""
+    (line,) = lines(make_state(stage, empty=empty))
+
+    assert stage.value in line
+    assert ("bath" in line) == (stage not in {Stage.PACK, Stage.HARDEN, Stage.DONE})
+
+
+def test_a_probe_that_is_not_good_is_named(make_state: MakeState) -> None:
+    """And a good one is not."""
+    (line,) = lines(make_state(quality=Quality.SILENT))
+
+    assert line.endswith("mix probe silent")
+    assert "bath probe" not in line
+
+
+def test_what_happens_is_told_at_once(make_state: MakeState, make_alarm: MakeAlarm) -> None:
+    """Between two states of a minute, alarms, marks and problems come through."""
+    heard = MarkHeard(30.0, MarkWord.SCRAPE, By.MAKER, {}, "Noted: scrape.")
+    told = lines(
+        make_state(at=0.0),
+        make_state(at=10.0),
+        heard,
+        make_alarm(at=40.0),
+        Problem(50.0, "probe-silent", "mix", "The mix probe has said nothing for 0:06."),
+        make_state(at=60.0),
+        run_every_s=60,
+    )
+
+    assert [line[:5].strip() for line in told] == ["0:00", "0:30", "0:40", "0:50", "1:00"]
+    assert told[2].endswith("ALARM, high: Do this about plateau-reached.")
+
+
+def test_a_virtual_rig_says_so_in_every_line(
+    make_state: MakeState, make_alarm: MakeAlarm, ahead: tuple[Said, ...]
+) -> None:
+    """Nobody who reads one line of it takes it for a kitchen."""
+    glances = {"rig-a": Glance("rig-a", virtual=True), "rig-b": Glance("rig-b")}
+    told = lines(make_state(), *ahead, make_alarm(), Summary(9.0, FIGURES), glances=glances)
+
+    assert len(told) == 3
+    assert all(line.startswith("rig-a, virtual rig: ") for line in told)
+
+
+def test_a_summary_leaves_out_what_is_not_known() -> None:
+    """A run without pour, recipe or bath ends in a sentence all the same."""
+    full = summary_line(Summary(1300.0, FIGURES))
+    bare = summary_line(Summary(60.0, dict.fromkeys(FIGURES) | {"readings": 5, "rejected": 0}))
+
+    assert full == (
+        "Run of 21:40, plateau 12:00 after the pour, 41 % of the water frozen by beating, "
+        "bath at best −17.2 °C, 2400 readings, 3 rejected."
+    )
+    assert bare == "Run of 1:00, 5 readings, 0 rejected."
