@@ -35,6 +35,8 @@ ICE_IN_BATH_C = -3.0
 """A bath below this holds ice and salt, so a run has begun (common practice, no source)."""
 KEPT_S = 75.0
 """Readings kept before a run begins, so that a pour seen late is seen whole [s]."""
+WAITED_S = 6 * 3600.0
+"""What was read while no run went on is forgotten after this long [s]."""
 TICK_LAG_S = 0.3
 """A second is closed this long after it is over, so that its readings are in [s]."""
 LOG_STOPPED = "log-stopped"
@@ -111,6 +113,9 @@ class RigWatch:
         second = math.floor(min(now - self._start - lag_s, clock + most_s))
         if second >= clock:
             self._say(self._monitor.advance(round(second + AFTER_TICK_S, 3)))
+        if self.run_id is None and self._at() > WAITED_S:
+            self._start += self._at()
+            self._monitor = self._fresh()
 
     def behind_s(self, now: float) -> float:
         """How far what has been said lags behind wall clock `now` [s]."""

@@ -16,7 +16,8 @@ from rigmon.records import Mark
 from rigmon.store import RunLog, RunState
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Board, Configure, Kitchen, Rigmon, Start
+    from tests.system.conftest import Board
+    from tests.system.program.conftest import Configure, Kitchen, Rigmon, Start
 
 ABOUT_THE_SOURCE = {"online", "lost", "board-says", "resumed"}
 GOOD = {"bath": "good", "mix": "good"}

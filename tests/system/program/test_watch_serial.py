@@ -18,7 +18,8 @@ from rigmon.virtual.board import Board as Firmware
 from rigmon.virtual.board import BoardSetup
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Board, Configure, Kitchen, Start
+    from tests.system.conftest import Board
+    from tests.system.program.conftest import Configure, Kitchen, Start
 
 BATH_C, MIX_C = -14.25, 3.5
 COLUMNS = 'columns = ["ms", "bath", "mix"]'

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Rigmon, Start, WholeDemo
+    from tests.system.program.conftest import Rigmon, Start, WholeDemo
 
 
 def test_it_runs_to_its_end_and_its_next_commands_work(
@@ -93,7 +93,7 @@ def test_a_terminal_shows_the_live_view(terminal: tuple[int, int], env: dict[str
             except OSError:
                 return
 
-    demo = [sys.executable, "-m", "rigmon", "demo", "--speed", "60"]
+    demo = [sys.executable, "-m", "rigmon", "demo", "--speed", "120"]
     with subprocess.Popen(
         demo, env={**env, "TERM": "xterm-256color"}, stdin=there, stdout=there, stderr=there
     ) as program:

@@ -8,7 +8,7 @@ from rigmon.records import Mark
 from rigmon.store import RunLog, RunState
 
 if TYPE_CHECKING:
-    from tests.system.conftest import WholeDemo
+    from tests.system.program.conftest import WholeDemo
 
 LONGEST_S = 150.0
 WHOLE = (

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Board, Configure, Kitchen, Rigmon, Start
+    from tests.system.conftest import Board
+    from tests.system.program.conftest import Configure, Kitchen, Rigmon, Start
 
 MakeBoard = Callable[[str], "Board"]
 MakeKitchen = Callable[["Board"], "Kitchen"]

@@ -13,7 +13,8 @@ from rigmon.records import Reading
 from rigmon.store import RunLog, RunState
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Board, Configure, Kitchen, Start
+    from tests.system.conftest import Board
+    from tests.system.program.conftest import Configure, Kitchen, Start
 
 
 def test_a_full_disk_stops_the_log_and_not_the_watching(

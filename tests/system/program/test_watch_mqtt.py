@@ -14,7 +14,8 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 if TYPE_CHECKING:
-    from tests.system.conftest import Broker, Configure, Rigmon, Start
+    from tests.system.conftest import Broker
+    from tests.system.program.conftest import Configure, Rigmon, Start
 
 HOST = "127.0.0.1"
 MARKS = "homie/5/kitchen/run/mark/set"
