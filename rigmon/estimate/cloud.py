@@ -76,8 +76,8 @@ _WALK = 0.18 / np.sqrt(200.0)
 """Step of the wall's walk k [1/√s]: 0.18 in 200 s (own choice, on simulated rigs)."""
 _NU = 4.0
 _BLOCK_COUNTS = 0.5
-"""What a block counts among its neighbours, which share what the model leaves out. In full, the fast
-minutes after the pour choose a few members that then cannot explain the onset of freezing (own
+"""What a block counts among its neighbours, which share what the model leaves out. In full, the
+fast minutes after the pour choose a few members that then cannot explain the onset of freezing (own
 choice, on simulated rigs)."""
 _SHRINK = 0.98
 """Shrinkage of the Liu–West kernel."""
