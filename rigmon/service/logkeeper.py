@@ -68,6 +68,11 @@ class LogKeeper:
             self.fault = self.fault or f"{error}."
         return header.id
 
+    def carry_on(self, run_id: str) -> None:
+        """Take over a run that was broken off."""
+        if self.log is not None:
+            self._try(lambda log: log.carry_on(run_id))
+
     def _has(self, run_id: str) -> bool:
         assert self.log is not None  # noqa: S101 - callers have asked
         try:

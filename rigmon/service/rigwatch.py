@@ -125,6 +125,7 @@ class RigWatch:
     def go_on(self, run: OpenRun) -> None:
         """Take over a run that was broken off."""
         self._start, self._monitor, self.run_id = run.start, run.monitor, run.header.id
+        self._keeper.carry_on(self.run_id)
         then = "" if run.same_as(self.rig) else ", with rig and recipe as they were then"
         begun = time_of_day(run.header.started_unix)
         self._say(

@@ -28,6 +28,7 @@ _NEW_RUN = (
 _NEW_LINE = "INSERT INTO said (run, seq, at, kind, line) VALUES (?, ?, ?, ?, ?)"
 _LAST_LINE = "SELECT coalesce(max(seq), 0) FROM said WHERE run = ?"
 _END = "UPDATE run SET ended_at = ? WHERE id = ?"
+_CARRY_ON = "UPDATE run SET process = ? WHERE id = ?"
 _LEARN = "INSERT INTO learned (rig, run, model_version, text) VALUES (?, ?, ?, ?)"
 
 
@@ -196,6 +197,18 @@ class RunLog(Archive):
             self._facts.clear()
             self._items.clear()
             self._said.clear()
+
+    def carry_on(self, run_id: str) -> None:
+        """Let this process be the one that watches a run which was broken off.
+
+        Raises:
+            LogStopped: not yet on the disk; it is written as soon as can be.
+            LogError: no such run.
+        """
+        with self._lock:
+            self._need(run_id)
+            self._facts.append((_CARRY_ON, (process_name(os.getpid()), run_id)))
+            self.commit()
 
     def end(self, run_id: str, at: float) -> None:
         """End a run; it is on the disk when this returns.

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import sqlite3
 import struct
 import threading
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -278,3 +280,16 @@ def test_the_log_lies_where_the_maker_or_the_system_says(tmp_path: Path) -> None
     assert named == Path("/a/b.sqlite")
     assert shared == Path("/data/rigmon/runs.sqlite")
     assert usual == Path.home() / ".local/share/rigmon/runs.sqlite"
+
+
+def test_a_run_gone_on_with_runs_again(log: RunLog, header: MakeHeader) -> None:
+    """A run whose program went away is broken off until another program carries it on."""
+    run = header()
+    log.begin(run)
+    with closing(sqlite3.connect(log.path)) as db, db:
+        db.execute("UPDATE run SET process = 'gone'")
+    assert log.run(run.id).state is RunState.BROKEN_OFF
+    log.carry_on(run.id)
+    assert log.run(run.id).state is RunState.RUNNING
+    with pytest.raises(LogError, match="no run"):
+        log.carry_on("porch-never")
