@@ -16,6 +16,10 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 Form = Callable[[Array, Array], Array]
 
+_OPEN = 1e-9
+"""A direction that moves the residuals by less than this share of the strongest is left open:
+central differences err by some 4e-11."""
+
 _FAR = 1e100
 """Stands for residuals that no float, or no square of a float, can hold."""
 
@@ -138,7 +142,7 @@ def _central_jacobian(f: Callable[[Array], Array], at: Array) -> Array:
 def _covariance(jacobian: Array) -> Array:
     """(JᵀJ)⁻¹ through the singular values; NaN for directions that the data leave open."""
     _, s, vt = np.linalg.svd(jacobian, full_matrices=False)
-    open_directions = s <= s[0] * 1e-12
+    open_directions = s <= s[0] * _OPEN
     inverse = np.where(open_directions, 0.0, 1.0 / np.where(open_directions, 1.0, s))
     covariance = np.asarray((vt.T * inverse**2) @ vt)
     for direction in vt[open_directions]:
