@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path
@@ -100,6 +101,7 @@ MIGRATIONS: Sequence[Sequence[str]] = (
 
 _OLDEST_SQLITE = (3, 37, 0)
 _BUSY_S = 2.0
+_BUSY_PAUSE_S = 0.02
 _KEPT_JOURNAL_BYTES = 4 * 1024 * 1024
 
 
@@ -118,26 +120,16 @@ def open_log(path: Path, synchronous: Synchronous, *, create: bool) -> sqlite3.C
         raise LogError(
             f"Python here has SQLite {sqlite3.sqlite_version}; the run log needs 3.37 or newer"
         )
-    try:
-        _prepare(path, create=create)
-        with ExitStack() as undo:
-            connection = undo.enter_context(
-                closing(
-                    sqlite3.connect(
-                        path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
-                    )
-                )
-            )
-            _check(connection, path)
-            connection.execute("PRAGMA journal_mode = WAL")
-            connection.execute(f"PRAGMA synchronous = {synchronous}")
-            connection.execute(f"PRAGMA journal_size_limit = {_KEPT_JOURNAL_BYTES}")
-            connection.execute("PRAGMA foreign_keys = ON")
-            migrate(connection)
-            undo.pop_all()
-    except (sqlite3.Error, OSError) as fault:
-        raise LogError(f"The run log {path} cannot be opened: {reason(fault)}") from None
-    return connection
+    until = time.monotonic() + _BUSY_S
+    while True:
+        try:
+            _prepare(path, create=create)
+            return _open(path, synchronous)
+        except (sqlite3.Error, OSError) as fault:
+            # SQLite does not wait for a lock where two programs turn to WAL at the same moment
+            if not _is_busy(fault) or time.monotonic() >= until:
+                raise LogError(f"The run log {path} cannot be opened: {reason(fault)}") from None
+        time.sleep(_BUSY_PAUSE_S)
 
 
 def migrate(
@@ -180,6 +172,29 @@ def reason(fault: Exception) -> str:
     if isinstance(fault, OSError) and fault.strerror:
         return fault.strerror
     return str(fault)
+
+
+def _open(path: Path, synchronous: Synchronous) -> sqlite3.Connection:
+    with ExitStack() as undo:
+        connection = undo.enter_context(
+            closing(
+                sqlite3.connect(
+                    path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
+                )
+            )
+        )
+        _check(connection, path)
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute(f"PRAGMA synchronous = {synchronous}")
+        connection.execute(f"PRAGMA journal_size_limit = {_KEPT_JOURNAL_BYTES}")
+        connection.execute("PRAGMA foreign_keys = ON")
+        migrate(connection)
+        undo.pop_all()
+    return connection
+
+
+def _is_busy(fault: Exception) -> bool:
+    return getattr(fault, "sqlite_errorname", "").startswith("SQLITE_BUSY")
 
 
 def _prepare(path: Path, *, create: bool) -> None:
