@@ -18,6 +18,7 @@ from rigmon.records.incoming import (
 )
 from rigmon.records.links import ChecksumRule, LineForm, Link, MqttLink, SerialLink, VirtualLink
 from rigmon.records.marktext import format_detail, parse_detail, parse_mark, parse_word
+from rigmon.records.planning import Finding, SaltName
 from rigmon.records.said import (
     Alarm,
     AlarmState,
@@ -72,6 +73,7 @@ __all__ = [
     "Estimate",
     "Event",
     "Fault",
+    "Finding",
     "Forecast",
     "IceKind",
     "IngredientLine",
@@ -97,6 +99,7 @@ __all__ = [
     "RunFit",
     "Said",
     "SaltKind",
+    "SaltName",
     "SerialLink",
     "Slowdown",
     "SourceNews",
