@@ -15,22 +15,17 @@ from typing import Literal
 
 import numpy as np
 
-from rigmon.physics.numbers import Number, clip, polynomial
+from rigmon.physics.numbers import Number, polynomial
+from rigmon.physics.salts import salt
+from rigmon.records import SaltName
 
-EUTECTIC_PCT = 23.3
+_SALT = salt(SaltName.SODIUM_CHLORIDE)
+
+EUTECTIC_PCT = _SALT.eutectic_pct
 """Strength at which ice and salt dihydrate rest with the brine [% by mass] (Lange 15th ed.,
 table 5.13; Oakes, Bodnar & Simonson 1990 give 23.2)."""
 
-_DEPRESSION = (0.587609, 0.013949, 0.067142, -0.016932, 0.004641)
-_DEPRESSION_SLOPE = tuple((k + 1) * c for k, c in enumerate(_DEPRESSION))
-_STRENGTH = (1.7, -0.036, 0.00038)
-
-
-def _depression_k(salt_pct: Number) -> Number:
-    return salt_pct * polynomial(salt_pct / 10.0, _DEPRESSION)
-
-
-EUTECTIC_C = -_depression_k(EUTECTIC_PCT)
+EUTECTIC_C = _SALT.eutectic_c
 """Temperature there [°C], -21.14; Lange has -21.13, Oakes, Bodnar & Simonson 1990 -21.2."""
 
 
@@ -45,7 +40,7 @@ def freezing_c(salt_pct: Number) -> Number:
     >>> round(freezing_c(10.0), 2)
     -6.56
     """
-    return -_depression_k(clip(salt_pct, 0.0, EUTECTIC_PCT))
+    return _SALT.freezing_c(salt_pct)
 
 
 def strength_pct(t_c: Number) -> Number:
@@ -56,11 +51,7 @@ def strength_pct(t_c: Number) -> Number:
     >>> round(strength_pct(-15.0), 2)
     18.82
     """
-    d = clip(-t_c, 0.0, -EUTECTIC_C)
-    w = d * polynomial(d, _STRENGTH)
-    for _ in range(4):
-        w = w - (_depression_k(w) - d) / polynomial(w / 10.0, _DEPRESSION_SLOPE)
-    return clip(w, 0.0, EUTECTIC_PCT)
+    return _SALT.strength_pct(t_c)
 
 
 def melt_g(salt_g: Number, t_c: Number) -> Number:
@@ -89,9 +80,8 @@ def specific_heat_j_gk(salt_pct: Number, t_c: Number) -> Number:
     >>> round(specific_heat_j_gk(20.0, -15.0), 2)
     3.36
     """
-    x = salt_pct / 100.0
-    still = polynomial(x, (4.19435, -6.25271, 14.1445, -16.0355))
-    return still + (1.55112e-4 + 7.23069e-3 * x) * t_c
+    c0, c1 = _SALT.specific_heat_terms(salt_pct)
+    return c0 + c1 * t_c
 
 
 def density_g_ml(salt_pct: Number, t_c: Number) -> Number:
@@ -103,9 +93,7 @@ def density_g_ml(salt_pct: Number, t_c: Number) -> Number:
     >>> round(density_g_ml(20.0, -15.0), 3)
     1.162
     """
-    x = salt_pct / 100.0
-    still = polynomial(x, (1.0006, 0.740599, 0.19885))
-    return still + (-9.14697e-5 - 1.59244e-3 * x) * t_c - 1.81073e-6 * t_c * t_c
+    return _SALT.density_g_ml(salt_pct, t_c)
 
 
 def heat_of_solution_j_g(salt_pct: Number, t_c: Number) -> Number:
@@ -119,8 +107,7 @@ def heat_of_solution_j_g(salt_pct: Number, t_c: Number) -> Number:
     >>> round(heat_of_solution_j_g(23.0, -20.0))
     56
     """
-    at_0_c = polynomial(salt_pct, (139.441, -5.51837, 0.0623101))
-    return at_0_c + (-2.28626 + 0.0768382 * salt_pct) * t_c
+    return _SALT.dissolving_j_g(salt_pct) + (-2.28626 + 0.0768382 * salt_pct) * t_c
 
 
 ICE_DENSITY_G_ML = 0.9167
@@ -128,6 +115,9 @@ ICE_DENSITY_G_ML = 0.9167
 
 _ICE_CP = (2.0964, 0.0073155)
 _FUSION = (333.461, 2.15652, -0.000369301, 0.000247177)
+
+ICE_ENTHALPY = (-_FUSION[0], _ICE_CP[0], _ICE_CP[1] / 2.0)
+"""Coefficients of `ice_enthalpy_j_g`, lowest power of the temperature in °C first."""
 
 
 def ice_specific_heat_j_gk(t_c: Number) -> Number:
@@ -150,7 +140,7 @@ def ice_enthalpy_j_g(t_c: Number) -> Number:
     >>> round(ice_enthalpy_j_g(-10.0), 1)
     -354.1
     """
-    return -_FUSION[0] + t_c * polynomial(t_c, (_ICE_CP[0], _ICE_CP[1] / 2.0))
+    return polynomial(t_c, ICE_ENTHALPY)
 
 
 def heat_of_fusion_j_g(t_c: Number) -> Number:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -55,3 +55,28 @@ def interpolate(x: Number, xs: Array, ys: Array) -> Number:
     """
     y = np.interp(x, xs, ys)
     return y if isinstance(x, np.ndarray) else float(y)
+
+
+def crossing(f: Callable[[float], float], low: float, high: float) -> float:
+    """Where a rising `f` of the order of 1 crosses 0 between `low` and `high`; else the nearer end.
+
+    False position with pulled-in ends (Illinois), to 1e-15 of `f` or the last digit.
+
+    >>> crossing(lambda x: x * x - 2.0, 0.0, 2.0)
+    1.41421356237
+    """
+    below, above = f(low), f(high)
+    if below >= 0.0 or above <= 0.0:
+        return low if below >= 0.0 else high
+    side = 0
+    for _ in range(100):
+        middle = (low * above - high * below) / (above - below)
+        value = f(middle)
+        if abs(value) < 1e-15 or not low < middle < high:
+            break
+        # An end that stays twice is pulled in, or the other one would creep.
+        if value < 0.0:
+            low, below, above, side = middle, value, above * (0.5 if side < 0 else 1.0), -1
+        else:
+            high, above, below, side = middle, value, below * (0.5 if side > 0 else 1.0), 1
+    return middle

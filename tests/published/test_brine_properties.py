@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 from CoolProp.CoolProp import PropsSI
 
 from rigmon.physics import brine
+
+if TYPE_CHECKING:
+    from tests.published.conftest import Held
+
+COOLPROP = "CoolProp (Melinder 2010)"
 
 STATES = [
     (0.0, 5.0), (5.0, 0.0), (5.0, 20.0), (10.0, -5.0), (10.0, 10.0), (15.0, -10.0), (15.0, 20.0),
@@ -33,31 +40,122 @@ def _coolprop(what: str, salt_pct: float, t_c: float) -> float:
 
 
 @pytest.mark.parametrize(("salt_pct", "t_c"), STATES)
-def test_brine_density_agrees_with_coolprop(salt_pct: float, t_c: float) -> None:
+def test_brine_density_agrees_with_coolprop(held: Held, salt_pct: float, t_c: float) -> None:
     """CoolProp's density (Melinder 2010) is met to 0.07 %."""
     expected = _coolprop("D", salt_pct, t_c)
-    assert brine.density_g_ml(salt_pct, t_c) == pytest.approx(expected, rel=7e-4)
+    held(
+        "NaCl brine, density, 0 to 23 % salt, −20 to 20 °C",
+        brine.density_g_ml(salt_pct, t_c),
+        expected,
+        within=7e-4 * expected,
+        unit="g/ml",
+        source=COOLPROP,
+    )
 
 
 @pytest.mark.parametrize(("salt_pct", "t_c"), STATES)
-def test_brine_specific_heat_agrees_with_coolprop(salt_pct: float, t_c: float) -> None:
+def test_brine_specific_heat_agrees_with_coolprop(held: Held, salt_pct: float, t_c: float) -> None:
     """CoolProp's specific heat (Melinder 2010) is met to 0.5 %."""
     expected = _coolprop("C", salt_pct, t_c)
-    assert brine.specific_heat_j_gk(salt_pct, t_c) == pytest.approx(expected, rel=5e-3)
+    held(
+        "NaCl brine, specific heat, 0 to 23 % salt, −20 to 20 °C",
+        brine.specific_heat_j_gk(salt_pct, t_c),
+        expected,
+        within=5e-3 * expected,
+        unit="J/(g K)",
+        source=COOLPROP,
+    )
 
 
 @pytest.mark.parametrize(("salt_pct", "g_ml"), CRC_DENSITY)
-def test_brine_density_agrees_with_the_crc_handbook(salt_pct: float, g_ml: float) -> None:
+def test_brine_density_agrees_with_the_crc_handbook(
+    held: Held, salt_pct: float, g_ml: float
+) -> None:
     """The CRC Handbook's densities at 20 °C are met to 0.1 %."""
-    assert brine.density_g_ml(salt_pct, 20.0) == pytest.approx(g_ml, rel=1e-3)
+    held(
+        "NaCl brine, density, 5 to 23 % salt, 20 °C",
+        brine.density_g_ml(salt_pct, 20.0),
+        g_ml,
+        within=1e-3 * g_ml,
+        unit="g/ml",
+        source="CRC Handbook, 102nd ed.",
+    )
 
 
 @pytest.mark.parametrize(("t_c", "cp", "enthalpy", "fusion"), ICE)
-def test_ice_agrees_with_iapws(t_c: float, cp: float, enthalpy: float, fusion: float) -> None:
+def test_ice_agrees_with_iapws(
+    held: Held, t_c: float, cp: float, enthalpy: float, fusion: float
+) -> None:
     """Specific heat to 0.1 %, enthalpy and heat of fusion to 0.2 J/g of the IAPWS figures."""
-    assert brine.ice_specific_heat_j_gk(t_c) == pytest.approx(cp, rel=1e-3)
-    assert brine.ice_enthalpy_j_g(t_c) == pytest.approx(enthalpy, abs=0.2)
-    assert brine.heat_of_fusion_j_g(t_c) == pytest.approx(fusion, abs=0.2)
+    held(
+        "Ice, specific heat, 0 to −25 °C",
+        brine.ice_specific_heat_j_gk(t_c),
+        cp,
+        within=1e-3 * cp,
+        unit="J/(g K)",
+        source="IAPWS R10-06",
+    )
+    held(
+        "Ice, enthalpy against water at 0 °C, 0 to −25 °C",
+        brine.ice_enthalpy_j_g(t_c),
+        enthalpy,
+        within=0.2,
+        unit="J/g",
+        source="IAPWS R10-06",
+    )
+    held(
+        "Ice, heat of fusion, 0 to −25 °C",
+        brine.heat_of_fusion_j_g(t_c),
+        fusion,
+        within=0.2,
+        unit="J/g",
+        source="IAPWS R10-06 and IAPWS-95",
+    )
+
+
+def test_heat_of_fusion_is_that_of_the_handbooks(held: Held) -> None:
+    """333.6 J/g at 0 °C; 74.5 and 69.0 cal/g (4.1868 J) at -10 and -20 °C, from memory."""
+    held(
+        "Ice, heat of fusion, 0 °C",
+        brine.heat_of_fusion_j_g(0.0),
+        333.6,
+        within=0.2,
+        unit="J/g",
+        source="CRC Handbook, 102nd ed.",
+    )
+    for t_c, cal_g in ((-10.0, 74.5), (-20.0, 69.0)):
+        held(
+            "Ice, heat of fusion, −10 and −20 °C",
+            brine.heat_of_fusion_j_g(t_c),
+            cal_g * 4.1868,
+            within=1.0,
+            unit="J/g",
+            source="Smithsonian Meteorological Tables, from memory",
+        )
+
+
+def test_specific_heat_of_ice_is_that_of_an_engineers_table(held: Held) -> None:
+    """1.958 J/(g K), printed for "20" °C and meant for -20 °C, is met to 1 %."""
+    held(
+        "Ice, specific heat, −20 °C",
+        brine.ice_specific_heat_j_gk(-20.0),
+        1.958,
+        within=0.02,
+        unit="J/(g K)",
+        source="Geankoplis, 4th ed., appendix A.4-1",
+    )
+
+
+def test_density_of_ice_agrees_with_iapws(held: Held) -> None:
+    """Ice at 0 °C weighs 0.91672 g/ml."""
+    held(
+        "Ice, density, 0 °C",
+        brine.ICE_DENSITY_G_ML,
+        0.91672,
+        within=1e-4,
+        unit="g/ml",
+        source="IAPWS R10-06",
+    )
 
 
 @pytest.mark.parametrize(
@@ -73,7 +171,14 @@ def test_ice_agrees_with_iapws(t_c: float, cp: float, enthalpy: float, fusion: f
     ],
 )
 def test_heat_of_solution_agrees_with_computed_enthalpies(
-    salt_pct: float, t_c: float, j_g: float
+    held: Held, salt_pct: float, t_c: float, j_g: float
 ) -> None:
     """Enthalpies of NaCl solutions computed with SeaFreeze 1.1.3 are met within 6 J/g of salt."""
-    assert brine.heat_of_solution_j_g(salt_pct, t_c) == pytest.approx(j_g, abs=6.0)
+    held(
+        "NaCl, heat of solution, 10 to 25 % salt, −20 to 25 °C",
+        brine.heat_of_solution_j_g(salt_pct, t_c),
+        j_g,
+        within=6.0,
+        unit="J/g",
+        source="computed with SeaFreeze 1.1.3",
+    )
