@@ -129,6 +129,37 @@ def switch(value: object) -> bool:
     raise ValueError(f"found {shown(value)}, allowed are true and false")
 
 
+_DEPTH = number(0, 1000, "mm", above=True)
+_VOLUME = number(0, 100_000, "ml", above=True)
+
+
+def depth_table(value: object) -> tuple[tuple[float, float], ...]:
+    """Points of depth [mm] and volume [ml], rising from an empty bowl.
+
+    >>> depth_table([[40, 900], [80, 2400]])
+    ((40.0, 900.0), (80.0, 2400.0))
+    """
+    allowed = "a list of [depth in mm, ml] from shallow to full, as in [[40, 900], [80, 2400]]"
+    if not isinstance(value, list) or len(value) < 2:
+        found = "a list of one" if isinstance(value, list) and value else shown(value)
+        raise ValueError(f"found {found}, allowed is {allowed}")
+    points = [(0.0, 0.0)]
+    for place, point in enumerate(value, start=1):
+        if not isinstance(point, list) or len(point) != 2:
+            raise ValueError(f"point {place} is no [depth in mm, ml], allowed is {allowed}")
+        try:
+            depth_mm, ml = _DEPTH(point[0]), _VOLUME(point[1])
+        except ValueError as error:
+            raise ValueError(f"point {place}: {error}") from None
+        if depth_mm <= points[-1][0] or ml <= points[-1][1]:
+            raise ValueError(
+                f"point {place} does not rise over the one before it; each must be deeper and "
+                "hold more"
+            )
+        points.append((depth_mm, ml))
+    return tuple(points[1:])
+
+
 def instant(value: object) -> datetime.datetime:
     """A date and time that says its offset."""
     if isinstance(value, datetime.datetime) and value.tzinfo is not None:

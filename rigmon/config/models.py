@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 from rigmon.config.fields import (
     Broker,
     broker_address,
+    depth_table,
     finite,
     instant,
     number,
@@ -81,6 +82,9 @@ Flag = Annotated[bool, PlainValidator(switch)]
 Finite = Annotated[float, PlainValidator(finite)]
 Mass = Annotated[float, PlainValidator(number(0, 50_000, "g", above=True))]
 Volume = Annotated[float, PlainValidator(number(100, 100_000, "ml"))]
+RimDiameter = Annotated[float, PlainValidator(number(50, 1000, "mm"))]
+BaseDiameter = Annotated[float, PlainValidator(number(20, 1000, "mm"))]
+DepthTable = Annotated[tuple[tuple[float, float], ...], PlainValidator(depth_table)]
 Share = Annotated[float, PlainValidator(number(0, 100, "%"))]
 Delay = Annotated[float, PlainValidator(number(0, 3600, "s"))]
 
@@ -123,6 +127,12 @@ class BowlsTable(Table):
     outer_ml: Volume | None = None
     inner_shape: Annotated[BowlShape, PlainValidator(one_of(*BowlShape))] | None = None
     outer_shape: Annotated[BowlShape, PlainValidator(one_of(*BowlShape))] | None = None
+    inner_rim_mm: RimDiameter | None = None
+    inner_base_mm: BaseDiameter | None = None
+    outer_rim_mm: RimDiameter | None = None
+    outer_base_mm: BaseDiameter | None = None
+    inner_table: DepthTable | None = None
+    outer_table: DepthTable | None = None
 
 
 class PlateauTable(Table):

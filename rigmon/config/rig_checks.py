@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from rigmon.config.bowl_checks import bowl_faults
 from rigmon.config.faults import Fault
 from rigmon.config.fields import shown
 from rigmon.config.places import KeyPath, printable
 from rigmon.config.raw import Raw, table_of, tables_of, text_of
-from rigmon.records import BowlSetup, Converter, LineForm, Place, place_of
+from rigmon.records import Converter, LineForm, Place, place_of
 
 SOURCE_KEYS: Mapping[str, tuple[str, ...]] = {
     "serial": ("port", "baud", "format", "columns", "checksum", "dtr"),
@@ -43,14 +44,7 @@ def rig_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:
     yield from _security_faults(rig, at)
     yield from _probe_faults(rig, at)
     yield from _column_faults(rig, at)
-    bowls = table_of(rig, "bowls")
-    sizes = [bowls.get(key, getattr(BowlSetup(), key)) for key in ("inner_ml", "outer_ml")]
-    if all(isinstance(size, int | float) for size in sizes) and sizes[0] >= sizes[1]:
-        yield Fault(
-            (*at, "bowls", "inner_ml" if "inner_ml" in bowls else "outer_ml"),
-            f"the inner bowl holds {shown(sizes[0])} ml and the outer {shown(sizes[1])} ml; "
-            "the outer must hold more",
-        )
+    yield from bowl_faults(table_of(rig, "bowls"), (*at, "bowls"))
 
 
 def _source_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:

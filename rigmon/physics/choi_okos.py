@@ -16,11 +16,12 @@ from typing import Literal
 
 from rigmon.physics.numbers import Number, polynomial
 
-Component = Literal["water", "protein", "fat", "carbohydrate", "fibre", "ash"]
+Component = Literal["water", "ice", "protein", "fat", "carbohydrate", "fibre", "ash"]
 
 _CP_J_GK: Mapping[Component, tuple[float, float, float]] = MappingProxyType(
     {
         "water": (4.1762, -9.0864e-5, 5.4731e-6),
+        "ice": (2.0623, 6.0769e-3, 0.0),
         "protein": (2.0082, 1.2089e-3, -1.3129e-6),
         "fat": (1.9842, 1.4733e-3, -4.8008e-6),
         "carbohydrate": (1.5488, 1.9625e-3, -5.9399e-6),
@@ -31,11 +32,23 @@ _CP_J_GK: Mapping[Component, tuple[float, float, float]] = MappingProxyType(
 _DENSITY_KG_M3: Mapping[Component, tuple[float, float, float]] = MappingProxyType(
     {
         "water": (997.18, 3.1439e-3, -3.7574e-3),
+        "ice": (916.89, -0.13071, 0.0),
         "protein": (1329.9, -0.5184, 0.0),
         "fat": (925.59, -0.41757, 0.0),
         "carbohydrate": (1599.1, -0.31046, 0.0),
         "fibre": (1311.5, -0.36589, 0.0),
         "ash": (2423.8, -0.28063, 0.0),
+    }
+)
+_CONDUCTIVITY_W_MK: Mapping[Component, tuple[float, float, float]] = MappingProxyType(
+    {
+        "water": (0.57109, 1.7625e-3, -6.7036e-6),
+        "ice": (2.2196, -6.2489e-3, 1.0154e-4),
+        "protein": (0.17881, 1.1958e-3, -2.7178e-6),
+        "fat": (0.18071, -2.7604e-4, -1.7749e-7),
+        "carbohydrate": (0.20141, 1.3874e-3, -4.3312e-6),
+        "fibre": (0.18331, 1.2497e-3, -3.1683e-6),
+        "ash": (0.32962, 1.4011e-3, -2.9069e-6),
     }
 )
 
@@ -59,6 +72,24 @@ def component_enthalpy_j_g(component: Component, t_c: Number) -> Number:
     """
     a, b, c = _CP_J_GK[component]
     return t_c * polynomial(t_c, (a, b / 2.0, c / 3.0))
+
+
+def component_density_g_ml(component: Component, t_c: Number) -> Number:
+    """Density [g/ml] of one component at `t_c` [°C]: a + b t + c t².
+
+    >>> round(component_density_g_ml("ice", -10.0), 3)
+    0.918
+    """
+    return polynomial(t_c, _DENSITY_KG_M3[component]) / 1000.0
+
+
+def component_conductivity_w_mk(component: Component, t_c: Number) -> Number:
+    """Thermal conductivity [W/(m K)] of one component at `t_c` [°C]: a + b t + c t².
+
+    >>> round(component_conductivity_w_mk("ice", -10.0), 2)
+    2.29
+    """
+    return polynomial(t_c, _CONDUCTIVITY_W_MK[component])
 
 
 def specific_heat_j_gk(shares: Mapping[Component, float], t_c: Number) -> Number:
@@ -94,5 +125,5 @@ def density_g_ml(shares: Mapping[Component, float], t_c: Number) -> Number:
     total = sum(shares.values())
     ml_g = 0.0 * t_c
     for component, share in shares.items():
-        ml_g = ml_g + share / total * 1000.0 / polynomial(t_c, _DENSITY_KG_M3[component])
+        ml_g = ml_g + share / total / component_density_g_ml(component, t_c)
     return 1.0 / ml_g

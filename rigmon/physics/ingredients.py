@@ -8,6 +8,7 @@ import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
@@ -15,6 +16,31 @@ from types import MappingProxyType
 from rigmon.records import Composition, IngredientLine, Measure, Recipe
 
 _SHARES = tuple(f.name for f in dataclasses.fields(Composition) if f.name != "glucose_syrup_de")
+
+WATCHED_ALCOHOL_PCT = 0.5
+"""Ethanol in a mix [%] from which it is one to watch; a spoon of extract stays under it."""
+WATCHED_FRUIT_PCT = 5.0
+"""Fruit in a mix [%] from which it is one to watch; a squeeze of lemon stays under it."""
+_DAIRY_MSNF_PCT = 1.0
+
+
+class Kind(StrEnum):
+    """What an ingredient is, where that asks for care of its own."""
+
+    DAIRY = "dairy"
+    YOLK = "yolk"
+    EGG_WHITE = "egg white"
+    FRUIT = "fruit"
+
+
+class BaseFlag(StrEnum):
+    """What a mix has in it that asks for care of its own."""
+
+    CUSTARD = "custard"
+    EGG = "egg"
+    DAIRY = "dairy"
+    FRUIT = "fruit"
+    ALCOHOL = "alcohol"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +50,7 @@ class Ingredient:
     Args:
         name: its short name.
         aliases: other names that are understood.
+        kind: what it is, None for one that needs no watching.
         composition: what it is made of [% by mass]; the shares add up to 100.
         g_per_ml: mass of one ml as it lies in a measure [g], None where the table has none.
         g_per_piece: mass of one piece [g], None where it is not counted in pieces.
@@ -32,6 +59,7 @@ class Ingredient:
 
     name: str
     aliases: tuple[str, ...]
+    kind: Kind | None
     composition: Composition
     g_per_ml: float | None
     g_per_piece: float | None
@@ -62,6 +90,7 @@ def _table() -> Mapping[str, Ingredient]:
         item = Ingredient(
             name=row["name"],
             aliases=tuple(alias for alias in row["aliases"].split("; ") if alias),
+            kind=Kind(row["kind"]) if row["kind"] else None,
             composition=Composition(
                 **shares, glucose_syrup_de=float(row["glucose_syrup_de"] or 42.0)
             ),
@@ -188,3 +217,38 @@ def compose(recipe: Recipe) -> Recipe:
     return dataclasses.replace(
         recipe, composition=Composition(**shares, glucose_syrup_de=de), mass_g=mass_g
     )
+
+
+def base_kind(recipe: Recipe, composition: Composition) -> frozenset[BaseFlag]:
+    """What a mix has in it that asks for care of its own.
+
+    Custard: a line with yolk, for which egg is said too; egg: any egg. Dairy: a line of it, or 1 %
+    milk solids not fat. Fruit: lines of it that come to 5 % of the mass. Alcohol: 0.5 % of the mix.
+    A recipe that is only a composition shows nothing but dairy and alcohol.
+
+    Args:
+        recipe: the recipe with its lines.
+        composition: what the mix is made of, as `compose` finds it.
+
+    Raises:
+        ValueError: a line cannot be understood (see `grams`).
+
+    >>> ice = compose(Recipe("lemon", None, ingredients=(
+    ...     IngredientLine("water", 250.0), IngredientLine("lemon juice", 50.0),
+    ...     IngredientLine("egg whites", 1.0, Measure.COUNT), IngredientLine("sugar", 100.0))))
+    >>> sorted(flag.value for flag in base_kind(ice, ice.composition))
+    ['egg', 'fruit']
+    """
+    by_kind: dict[Kind | None, float] = {}
+    for line in recipe.ingredients:
+        kind = lookup(line.name).kind
+        by_kind[kind] = by_kind.get(kind, 0.0) + grams(line, recipe.cup_ml)
+    fruit_g = by_kind.get(Kind.FRUIT, 0.0)
+    found = {
+        BaseFlag.CUSTARD: Kind.YOLK in by_kind,
+        BaseFlag.EGG: Kind.YOLK in by_kind or Kind.EGG_WHITE in by_kind,
+        BaseFlag.DAIRY: Kind.DAIRY in by_kind or composition.msnf >= _DAIRY_MSNF_PCT,
+        BaseFlag.FRUIT: 100.0 * fruit_g > WATCHED_FRUIT_PCT * sum(by_kind.values()),
+        BaseFlag.ALCOHOL: composition.alcohol >= WATCHED_ALCOHOL_PCT,
+    }
+    return frozenset(flag for flag, is_in in found.items() if is_in)

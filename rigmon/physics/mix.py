@@ -197,9 +197,13 @@ class FreezingCurve:
         """
         return interpolate(t_c, self.heat_c, self.heat_j_g)
 
+    def at_enthalpy_c(self, h_j_g: Number) -> Number:
+        """Temperature [°C] of a mix of enthalpy `h_j_g` [J per g of mix]."""
+        return interpolate(h_j_g, self.heat_j_g, self.heat_c)
+
     def from_enthalpy(self, h_j_g: Number) -> tuple[Number, Number]:
         """Temperature [°C] and frozen share [%] of a mix of enthalpy `h_j_g` [J per g of mix]."""
-        t_c = interpolate(h_j_g, self.heat_j_g, self.heat_c)
+        t_c = self.at_enthalpy_c(h_j_g)
         return t_c, self.frozen_pct(t_c)
 
 

@@ -106,10 +106,16 @@ class BathSetup:
 
 
 class BowlShape(StrEnum):
-    """Shape of a bowl's inside."""
+    """Shape of a bowl's inside.
+
+    `frustum`: a flat base and straight sides that widen to the rim.
+    `measured`: by a table of depth and volume.
+    """
 
     HEMISPHERE = "hemisphere"
     CYLINDER = "cylinder"
+    FRUSTUM = "frustum"
+    MEASURED = "measured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +127,24 @@ class BowlSetup:
         outer_ml: volume of the outer bowl to its rim [ml].
         inner_shape: shape of the inner bowl.
         outer_shape: shape of the outer bowl.
+        inner_rim_mm: inside diameter at the rim of an inner frustum [mm].
+        inner_base_mm: inside diameter at its base [mm].
+        outer_rim_mm: inside diameter at the rim of an outer frustum [mm].
+        outer_base_mm: inside diameter at its base [mm].
+        inner_table: depth [mm] and volume [ml] of a measured inner bowl, rising to the rim.
+        outer_table: depth [mm] and volume [ml] of a measured outer bowl, rising to the rim.
     """
 
     inner_ml: float = 4000.0
     outer_ml: float = 9500.0
     inner_shape: BowlShape = BowlShape.HEMISPHERE
     outer_shape: BowlShape = BowlShape.HEMISPHERE
+    inner_rim_mm: float | None = None
+    inner_base_mm: float | None = None
+    outer_rim_mm: float | None = None
+    outer_base_mm: float | None = None
+    inner_table: tuple[tuple[float, float], ...] | None = None
+    outer_table: tuple[tuple[float, float], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from rigmon.physics import brine
+from rigmon.physics.bowls import room_for_ice_ml
 from rigmon.records import BowlSetup, DetailValue, Estimate, Forecast
 from rigmon.run.alarms import Cause
 from rigmon.units import temperature
@@ -74,7 +75,7 @@ def recharge(
 
     bulk_g_ml = brine.bulk_density_g_ml("crushed")[0]
     density = brine.density_g_ml(estimate.brine_pct or 0.0, max(estimate.bath_c, -21.0))
-    free_ml = bowls.outer_ml - bowls.inner_ml - left / brine.ICE_DENSITY_G_ML
+    free_ml = room_for_ice_ml(bowls) - left / brine.ICE_DENSITY_G_ML
     drainable = _down(_MOST_DRAINED * brine_g)
     most_ml = max(free_ml - (brine_g - drainable) / density, 0.0)
     ice = min(_up(wanted), _down(bulk_g_ml * most_ml))

@@ -98,7 +98,7 @@ def write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Write:
 
 @pytest.fixture(scope="session")
 def full_config() -> str:
-    """A configuration that uses every key but those of MQTT and the virtual rig."""
+    """Uses every key but those of MQTT, the virtual rig, and frustum or measured bowls."""
     return _FULL
 
 

@@ -6,6 +6,7 @@ import datetime
 import math
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -34,6 +35,27 @@ from rigmon.records import (
 
 def _above(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high, exclude_min=True)
+
+
+@st.composite
+def _bowls(draw: st.DrawFn) -> BowlSetup:
+    given: dict[str, Any] = {}
+    sizes = {"inner": st.floats(100, 5000), "outer": _above(5000, 100_000)}
+    for which, ml in sizes.items():
+        shape = draw(st.sampled_from(BowlShape))
+        given[f"{which}_shape"] = shape
+        given[f"{which}_ml"] = draw(ml)
+        if shape is BowlShape.FRUSTUM:
+            given[f"{which}_rim_mm"] = rim = draw(st.floats(50, 1000))
+            given[f"{which}_base_mm"] = draw(st.floats(20, rim))
+        if shape is BowlShape.MEASURED:
+            points = draw(st.integers(2, 5))
+            depths = draw(st.lists(_above(0, 1000), min_size=points, max_size=points, unique=True))
+            given[f"{which}_table"] = tuple(
+                (depth, given[f"{which}_ml"] * (index + 1) / points)
+                for index, depth in enumerate(sorted(depths))
+            )
+    return BowlSetup(**given)
 
 
 _LINES = st.text(st.characters(categories=["L", "N", "P", "S"]), max_size=30)
@@ -66,13 +88,7 @@ _SETUPS = st.builds(
         ice_kind=st.sampled_from(IceKind),
         limit_c=st.none() | st.floats(-60, 0),
     ),
-    bowls=st.builds(
-        BowlSetup,
-        inner_ml=st.floats(100, 5000),
-        outer_ml=_above(5000, 100_000),
-        inner_shape=st.sampled_from(BowlShape),
-        outer_shape=st.sampled_from(BowlShape),
-    ),
+    bowls=_bowls(),
     room_c=st.none() | st.floats(-30, 50),
     mixer=_LINES,
     scoop_g=st.none() | _above(0, 5000),

@@ -188,6 +188,83 @@ FAULTY = {
             "the outer must hold more"
         ),
     ),
+    "frustum without its diameters": (
+        '[rigs.a.bowls]\ninner_shape = "frustum"\ninner_base_mm = 120\n',
+        (
+            'rig.toml:2 rigs.a.bowls.inner_shape: with "frustum" the key inner_rim_mm is needed, '
+            "as in inner_rim_mm = 240"
+        ),
+    ),
+    "diameter of a hemisphere": (
+        "[rigs.a.bowls]\nouter_rim_mm = 300\n",
+        (
+            'rig.toml:2 rigs.a.bowls.outer_rim_mm: this goes with outer_shape = "frustum", '
+            'found outer_shape = "hemisphere"'
+        ),
+    ),
+    "frustum upside down": (
+        '[rigs.a.bowls]\ninner_shape = "frustum"\ninner_rim_mm = 120\ninner_base_mm = 240\n',
+        (
+            "rig.toml:4 rigs.a.bowls.inner_base_mm: the base is 240 mm wide and the rim 120 mm; "
+            "the rim must be as wide or wider, exchange them"
+        ),
+    ),
+    "diameter in centimetres": (
+        '[rigs.a.bowls]\ninner_shape = "frustum"\ninner_rim_mm = 24\ninner_base_mm = 24\n',
+        "rig.toml:3 rigs.a.bowls.inner_rim_mm: found 24, allowed is a number from 50 to 1000 mm",
+    ),
+    "measured bowl without its table": (
+        '[rigs.a.bowls]\nouter_shape = "measured"\n',
+        (
+            'rig.toml:2 rigs.a.bowls.outer_shape: with "measured" the key outer_table is needed, '
+            "as in outer_table = [[40, 900], [80, 2400]]"
+        ),
+    ),
+    "table of a cylinder": (
+        '[rigs.a.bowls]\nouter_shape = "cylinder"\nouter_table = [[50, 4000], [110, 9500]]\n',
+        (
+            'rig.toml:3 rigs.a.bowls.outer_table: this goes with outer_shape = "measured", '
+            'found outer_shape = "cylinder"'
+        ),
+    ),
+    "table that does not rise": (
+        (
+            '[rigs.a.bowls]\ninner_shape = "measured"\n'
+            "inner_table = [[40, 900], [90, 800], [120, 4000]]\n"
+        ),
+        (
+            "rig.toml:3 rigs.a.bowls.inner_table: point 2 does not rise over the one before it; "
+            "each must be deeper and hold more"
+        ),
+    ),
+    "table of one point": (
+        '[rigs.a.bowls]\ninner_shape = "measured"\ninner_table = [[120, 4000]]\n',
+        (
+            "rig.toml:3 rigs.a.bowls.inner_table: found a list of one, allowed is a list of "
+            "[depth in mm, ml] from shallow to full, as in [[40, 900], [80, 2400]]"
+        ),
+    ),
+    "table of bare numbers": (
+        '[rigs.a.bowls]\ninner_shape = "measured"\ninner_table = [40, 900, 80, 2400]\n',
+        (
+            "rig.toml:3 rigs.a.bowls.inner_table: point 1 is no [depth in mm, ml], allowed is a "
+            "list of [depth in mm, ml] from shallow to full, as in [[40, 900], [80, 2400]]"
+        ),
+    ),
+    "table with a word": (
+        '[rigs.a.bowls]\ninner_shape = "measured"\ninner_table = [[40, 900], ["rim", 4000]]\n',
+        (
+            'rig.toml:3 rigs.a.bowls.inner_table: point 2: found "rim", allowed is a number above '
+            "0 and up to 1000 mm, without quotation marks"
+        ),
+    ),
+    "table that ends below the rim": (
+        '[rigs.a.bowls]\ninner_shape = "measured"\ninner_table = [[40, 900], [110, 3600]]\n',
+        (
+            "rig.toml:3 rigs.a.bowls.inner_table: the table ends at 3600 ml and the bowl holds "
+            "4000 ml to its rim; measure up to the rim and set inner_ml to that"
+        ),
+    ),
     "rig with a capital": (
         "[rigs.North]\n",
         (

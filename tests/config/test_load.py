@@ -32,7 +32,7 @@ Write = Callable[..., Path]
 
 
 def test_every_key_arrives_in_its_record(write: Write, full_config: str) -> None:
-    """A file that uses every key of a serial rig gives exactly these records."""
+    """A file with the keys of a serial rig gives exactly these records."""
     assert load_config(write(full_config), {"plateau-reached"}) == Config(
         rigs=(
             RigConfig(
@@ -69,6 +69,27 @@ def test_every_key_arrives_in_its_record(write: Write, full_config: str) -> None
         ),
         units=Units("F", "oz", 250),
         log=LogConfig(Path("runs.sqlite"), "NORMAL"),
+    )
+
+
+def test_bowls_of_every_shape_arrive(write: Write) -> None:
+    """A frustum brings its diameters, a measured bowl its table; whole numbers become floats."""
+    config = load_config(
+        write(
+            "[rigs.a.bowls]\n"
+            'inner_ml = 3600\ninner_shape = "frustum"\ninner_rim_mm = 230\ninner_base_mm = 130\n'
+            'outer_ml = 9000\nouter_shape = "measured"\n'
+            "outer_table = [[30, 1200], [70, 4100], [120, 9000]]\n"
+        )
+    )
+    assert config.rigs[0].setup.bowls == BowlSetup(
+        inner_ml=3600.0,
+        outer_ml=9000.0,
+        inner_shape=BowlShape.FRUSTUM,
+        outer_shape=BowlShape.MEASURED,
+        inner_rim_mm=230.0,
+        inner_base_mm=130.0,
+        outer_table=((30.0, 1200.0), (70.0, 4100.0), (120.0, 9000.0)),
     )
 
 

@@ -6,7 +6,16 @@ import dataclasses
 
 import pytest
 
-from rigmon.physics.ingredients import Ingredient, compose, grams, ingredients, lookup
+from rigmon.physics.ingredients import (
+    BaseFlag,
+    Ingredient,
+    Kind,
+    base_kind,
+    compose,
+    grams,
+    ingredients,
+    lookup,
+)
 from rigmon.physics.mix import freezing_curve
 from rigmon.records import Composition, IngredientLine, Measure, Recipe
 
@@ -133,3 +142,43 @@ def test_milk_from_the_table_freezes_like_milk() -> None:
     milk = compose(Recipe("milk", None, ingredients=(IngredientLine("milk", 1000.0),)))
     assert milk.composition is not None
     assert -0.56 < freezing_curve(milk.composition).initial_c < -0.52
+
+
+def flags(*lines: IngredientLine) -> set[str]:
+    """What a recipe of these lines asks care for."""
+    recipe = compose(Recipe("base", None, ingredients=lines))
+    assert recipe.composition is not None
+    return {flag.value for flag in base_kind(recipe, recipe.composition)}
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        (IngredientLine("yolks", 4.0, Measure.COUNT), {"custard", "egg"}),
+        (IngredientLine("eggs", 2.0, Measure.COUNT), {"custard", "egg"}),
+        (IngredientLine("egg white", 1.0, Measure.COUNT), {"egg"}),
+        (IngredientLine("whole milk", 300.0), {"dairy"}),
+        (IngredientLine("butter", 20.0), {"dairy"}),
+        (IngredientLine("raspberries", 300.0), {"fruit"}),
+        (IngredientLine("lemon juice", 1.0, Measure.COUNT), set()),
+        (IngredientLine("rum", 30.0), {"alcohol"}),
+        (IngredientLine("vanilla extract", 5.0), set()),
+        (IngredientLine("oat milk", 300.0), set()),
+    ],
+    ids=lambda value: value.name if isinstance(value, IngredientLine) else "",
+)
+def test_a_base_is_known_by_its_lines(line: IngredientLine, expected: set[str]) -> None:
+    """Eggs, dairy, fruit and alcohol are noticed, a squeeze of lemon or a spoon of extract not."""
+    assert flags(IngredientLine("water", 800.0), IngredientLine("sugar", 200.0), line) == expected
+
+
+def test_a_declared_composition_shows_what_it_can() -> None:
+    """Without lines, milk and alcohol still show by their shares."""
+    mix = Composition(water=62.0, fat=12.0, msnf=10.0, sucrose=14.0, alcohol=2.0)
+    kinds = base_kind(Recipe("declared", mix), mix)
+    assert kinds == {BaseFlag.DAIRY, BaseFlag.ALCOHOL}
+
+
+def test_every_kind_stands_in_the_table() -> None:
+    """Each kind that is watched for is carried by some ingredient."""
+    assert {item.kind for item in TABLE} == {None, *Kind}
