@@ -15,12 +15,15 @@ freezing, the one moment at which the mix says its own temperature, settles the 
 from __future__ import annotations
 
 import copy
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rigmon.physics import wall
 from rigmon.physics.mix import FreezingCurve
+from rigmon.physics.rigparameters import default_prior
 from rigmon.records import RigPrior
 
 Array = NDArray[np.float64]
@@ -32,20 +35,26 @@ UA, STIFFENING, BEATER, RISE, BATH, SUPERCOOLING = range(6)
 RIG_PARAMETERS = 4
 """The first so many of them belong to the rig and go into its prior."""
 
-PRIOR = RigPrior(
-    names=("ua_w_k", "stiffening", "beater_w", "beater_rise", "plateau_s"),
-    transforms=("log",) * 5,
-    mean=tuple(float(np.log(value)) for value in (9.5, 4.0, 30.0, 1.0, 1000.0)),
-    covariance=tuple(
-        tuple(sd**2 if row == column else 0.0 for column in range(5))
-        for row, sd in enumerate((0.4, 0.4, 0.5, 0.6, 0.45))
-    ),
-    model_version=MODEL_VERSION,
-)
-"""An unknown rig: conductance of the wall in liquid mix, how it falls with the frozen share, heat
-of beaters and air, how that rises (own estimates from film coefficients of an agitated bowl and the
-power law of beaters), and the time from the pour to the plateau (common practice, no source: 10 to
-25 min), which weighs forecasts only."""
+_PLATEAU_S, _PLATEAU_LOG_SD = 1000.0, 0.45
+"""Time from the pour to the plateau [s] (common practice, no source: 10 to 25 min)."""
+
+
+def _unknown_rig() -> RigPrior:
+    rig = default_prior(("ua_w_k", "stiffening", "beater_w", "beater_rise"), MODEL_VERSION)
+    spread = np.zeros((RIG_PARAMETERS + 1, RIG_PARAMETERS + 1))
+    spread[:RIG_PARAMETERS, :RIG_PARAMETERS] = rig.covariance
+    spread[RIG_PARAMETERS, RIG_PARAMETERS] = _PLATEAU_LOG_SD**2
+    return RigPrior(
+        names=(*rig.names, "plateau_s"),
+        transforms=(*rig.transforms, "log"),
+        mean=(*rig.mean, math.log(_PLATEAU_S)),
+        covariance=tuple(map(tuple, spread.tolist())),
+        model_version=MODEL_VERSION,
+    )
+
+
+PRIOR = _unknown_rig()
+"""An unknown rig, and when its plateau comes, which weighs forecasts only."""
 
 MEMBERS = 1000
 STEP_S = 5.0
@@ -109,8 +118,8 @@ class Members:
 
     def conductance_w_k(self) -> Array:
         """(n,) what the wall conducts [W/K]."""
-        film = 0.5 * np.exp(np.exp(self.theta[:, STIFFENING]) * self.frozen_pct / 100.0) + 0.5
-        return np.asarray(np.exp(self.theta[:, UA] + self.walk) / film)
+        ua_w_k = np.exp(self.theta[:, UA] + self.walk)
+        return wall.conductance_w_k(ua_w_k, np.exp(self.theta[:, STIFFENING]), self.frozen_pct)
 
     def wall_w(self, bath_c: Array | float) -> Array:
         """(n,) heat through the wall out of the mix [W]."""
@@ -119,8 +128,8 @@ class Members:
 
     def beater_w(self) -> Array:
         """(n,) heat of beaters and air [W]."""
-        rise = np.exp(self.theta[:, RISE]) * self.frozen_pct / 100.0
-        return np.asarray(np.exp(self.theta[:, BEATER]) * (1.0 + rise))
+        heat_w, rise = np.exp(self.theta[:, BEATER]), np.exp(self.theta[:, RISE])
+        return wall.beaters_w(heat_w, rise, self.frozen_pct)
 
     def carry(
         self, curve: FreezingCurve, step_s: float, bath_c: Array | float, normal: Array, to_s: float
