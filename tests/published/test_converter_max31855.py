@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from rigmon.probes.converter import SENSITIVITY_UV_PER_K, straight_line_c, undo_straight_line_c
 from rigmon.probes.thermocouple import emf_mv
+
+if TYPE_CHECKING:
+    from tests.published.conftest import Held
 
 COMPUTED = """
 K   15   -21  -19.226
@@ -85,6 +90,7 @@ N   25   100   83.348
 package thermocouples-reference 0.20 and the equation of the MAX31855 data sheet (Maxim 19-5793);
 sensitivity of type K read there, of the others from memory."""
 
+SOURCE = "MAX31855 data sheet, computed with thermocouples-reference 0.20"
 ROUNDED_TO_C = 0.0005 + 1e-6
 
 
@@ -96,27 +102,47 @@ def computed_rows() -> list[tuple[str, float, float, float]]:
 
 @pytest.mark.parametrize(("kind", "cj_c", "true_c", "reported_c"), computed_rows())
 def test_chip_reports_what_was_computed(
-    kind: str, cj_c: float, true_c: float, reported_c: float
+    held: Held, kind: str, cj_c: float, true_c: float, reported_c: float
 ) -> None:
     """The straight line must give the computed row to its last printed digit."""
-    assert straight_line_c(true_c, cj_c, kind) == pytest.approx(reported_c, abs=ROUNDED_TO_C)
+    held(
+        "Straight-line converter chip, what it reports, −21 to 100 °C",
+        straight_line_c(true_c, cj_c, kind),
+        reported_c,
+        within=ROUNDED_TO_C,
+        unit="°C",
+        source=SOURCE,
+    )
 
 
 @pytest.mark.parametrize(("kind", "cj_c", "true_c", "reported_c"), computed_rows())
 def test_undoing_the_chip_gives_the_true_temperature(
-    kind: str, cj_c: float, true_c: float, reported_c: float
+    held: Held, kind: str, cj_c: float, true_c: float, reported_c: float
 ) -> None:
     """Undone, a computed report must be the true temperature to what its rounding allows."""
     steepest = 1.5
-    assert undo_straight_line_c(reported_c, cj_c, kind) == pytest.approx(
-        true_c, abs=steepest * ROUNDED_TO_C
+    held(
+        "Straight-line converter chip undone, −21 to 100 °C",
+        undo_straight_line_c(reported_c, cj_c, kind),
+        true_c,
+        within=steepest * ROUNDED_TO_C,
+        unit="°C",
+        source=SOURCE,
     )
 
 
 @pytest.mark.parametrize(
     ("kind", "end_c"), [("K", 1000.0), ("J", 1000.0), ("E", 1000.0), ("N", 1000.0), ("T", 400.0)]
 )
-def test_sensitivity_is_the_mean_slope_of_the_reference_function(kind: str, end_c: float) -> None:
+def test_sensitivity_is_the_mean_slope_of_the_reference_function(
+    held: Held, kind: str, end_c: float
+) -> None:
     """The chip's line runs from 0 °C to the end of its scale, which confirms those from memory."""
-    mean_uv_per_k = 1000.0 * emf_mv(end_c, kind) / end_c
-    assert SENSITIVITY_UV_PER_K[kind] == pytest.approx(mean_uv_per_k, abs=0.0015)
+    held(
+        "Straight-line converter chip, sensitivity, types K, J, E, N, T",
+        SENSITIVITY_UV_PER_K[kind],
+        1000.0 * emf_mv(end_c, kind) / end_c,
+        within=0.0015,
+        unit="µV/K",
+        source="mean slope of NIST's reference function over the chip's scale",
+    )

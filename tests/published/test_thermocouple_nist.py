@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from rigmon.probes.thermocouple import emf_mv, temperature_c
 
+if TYPE_CHECKING:
+    from tests.published.conftest import Held
+
 HALF_LAST_DIGIT_MV = 0.0005 + 1e-9
+SOURCE = "NIST Monograph 175"
 
 PRINTED = """
     t       T       K       J       E       N
@@ -69,14 +75,30 @@ def printed_points() -> list[tuple[str, float, float]]:
 
 
 @pytest.mark.parametrize(("kind", "t_c", "mv"), printed_points())
-def test_emf_rounds_to_the_printed_value(kind: str, t_c: float, mv: float) -> None:
+def test_emf_rounds_to_the_printed_value(held: Held, kind: str, t_c: float, mv: float) -> None:
     """The emf must lie within half of the last printed digit, 0.5 µV, of the NIST table."""
-    assert emf_mv(t_c, kind) == pytest.approx(mv, abs=HALF_LAST_DIGIT_MV)
+    held(
+        "Thermocouples T, K, J, E, N, voltage over their ranges",
+        emf_mv(t_c, kind),
+        mv,
+        within=HALF_LAST_DIGIT_MV,
+        unit="mV",
+        source=SOURCE,
+    )
 
 
 @pytest.mark.parametrize(
     ("kind", "t_c", "mv"), [point for point in printed_points() if point not in ENDS]
 )
-def test_temperature_of_the_printed_emf_is_the_tables(kind: str, t_c: float, mv: float) -> None:
+def test_temperature_of_the_printed_emf_is_the_tables(
+    held: Held, kind: str, t_c: float, mv: float
+) -> None:
     """Half of the last printed digit is 0.025 K at most where a rig works (type N the most)."""
-    assert temperature_c(mv, kind) == pytest.approx(t_c, abs=0.025)
+    held(
+        "Thermocouples T, K, J, E, N, temperature, −50 to 100 °C",
+        temperature_c(mv, kind),
+        t_c,
+        within=0.025,
+        unit="°C",
+        source=SOURCE,
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 from thermocouple_its90 import get
@@ -9,7 +11,11 @@ from thermocouple_its90 import get
 from rigmon.probes.its90 import CURVES
 from rigmon.probes.thermocouple import emf_mv, seebeck_uv_per_k, temperature_c
 
+if TYPE_CHECKING:
+    from tests.published.conftest import Held
+
 KINDS = tuple(CURVES)
+SOURCE = "thermocouple-its90 (independent library)"
 
 
 def whole_range_c(kind: str) -> list[float]:
@@ -20,25 +26,47 @@ def whole_range_c(kind: str) -> list[float]:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_emf_agrees_over_the_whole_range(kind: str) -> None:
+def test_emf_agrees_over_the_whole_range(held: Held, kind: str) -> None:
     """Both read the same published coefficients, so that the emf must agree to rounding."""
     theirs = [get(kind).emf(t_c) for t_c in whole_range_c(kind)]
     ours = emf_mv(np.array(whole_range_c(kind)), kind)
-    assert ours == pytest.approx(np.array(theirs), abs=1e-11)
+    for our_mv, their_mv in zip(ours.tolist(), theirs, strict=True):
+        held(
+            "Thermocouples T, K, J, E, N, voltage over their ranges",
+            our_mv,
+            their_mv,
+            within=1e-11,
+            unit="mV",
+            source=SOURCE,
+        )
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_temperature_agrees_over_the_whole_range(kind: str) -> None:
+def test_temperature_agrees_over_the_whole_range(held: Held, kind: str) -> None:
     """Both refine the inverse on the emf function, so that they must agree to 1e-6 K."""
-    inside = whole_range_c(kind)[1:-1]
-    emfs_mv = [emf_mv(t_c, kind) for t_c in inside]
-    theirs = [get(kind).temperature(mv) for mv in emfs_mv]
-    assert [temperature_c(mv, kind) for mv in emfs_mv] == pytest.approx(theirs, abs=1e-6)
+    for t_c in whole_range_c(kind)[1:-1]:
+        mv = emf_mv(t_c, kind)
+        held(
+            "Thermocouples T, K, J, E, N, temperature over their ranges",
+            temperature_c(mv, kind),
+            get(kind).temperature(mv),
+            within=1e-6,
+            unit="°C",
+            source=SOURCE,
+        )
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_sensitivity_agrees_over_the_whole_range(kind: str) -> None:
+def test_sensitivity_agrees_over_the_whole_range(held: Held, kind: str) -> None:
     """Apart from the joints of two pieces, where it jumps, the derivative must agree."""
-    inside = [t_c for t_c in whole_range_c(kind)[1:-1] if t_c not in {0.0, 760.0}]
-    theirs = [1000.0 * get(kind).seebeck(t_c) for t_c in inside]
-    assert [seebeck_uv_per_k(t_c, kind) for t_c in inside] == pytest.approx(theirs, abs=1e-8)
+    for t_c in whole_range_c(kind)[1:-1]:
+        if t_c in {0.0, 760.0}:
+            continue
+        held(
+            "Thermocouples T, K, J, E, N, sensitivity over their ranges",
+            seebeck_uv_per_k(t_c, kind),
+            1000.0 * get(kind).seebeck(t_c),
+            within=1e-8,
+            unit="µV/K",
+            source=SOURCE,
+        )
