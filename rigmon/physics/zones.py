@@ -94,7 +94,7 @@ class Zones:
         wet_pct: Array | float,
         salt_g: Array | float,
         salt_kind: SaltKind,
-        salt_c: float,
+        salt_c: Array | float,
         water_g: Array | float = 0.0,
     ) -> tuple[Zones, Array]:
         """The bath with ice, salt and water put in, and the enthalpy they bring (n,) [J].

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from showing import ROOT, is_quick
 
-BENCHES = ("replay", "latency", "process", "store", "wire_decode")
+BENCHES = ("replay", "plan", "latency", "process", "store", "wire_decode")
 HEAD = """\
 # Speed and size
 

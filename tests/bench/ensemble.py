@@ -1,4 +1,4 @@
-"""How fast the whole rig's balance runs, on one core: `python tests/bench/ensemble.py [--quick]`."""
+"""How fast the rig's balance runs on one core: `python tests/bench/ensemble.py [--quick]`."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""How far off the evening before is, on rigs it never saw: `python tests/bench/foresight.py [--quick]`.
+"""How far off a plan is, on rigs it never saw: `python tests/bench/foresight.py [--quick]`.
 
-Plans first rounds with the rig's model and an unknown rig's parameters, and lets virtual rigs, whose
-model is another and richer one, beat the same batches.
+Plans first rounds with the rig's model and an unknown rig's parameters, and lets virtual rigs,
+whose model is another and richer one, beat the same batches.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ def start_of(scenario: Scenario) -> Start:
         salt_g=float(ice["salt_g"]),
         mix_c=float(pour["mix_c"]),
         ice_c=float(ice["ice_c"]),
-        ice_kind=IceKind(ice["ice_kind"]),
-        salt_kind=SaltKind(ice["salt_kind"]),
+        ice_kind=IceKind(str(ice["ice_kind"])),
+        salt_kind=SaltKind(str(ice["salt_kind"])),
         room_c=scenario.room_c,
         bowls_c=scenario.bowl_c,
         wait_s=scenario.plan.pour_s,

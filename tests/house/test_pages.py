@@ -31,16 +31,17 @@ def test_blocks_are_what_the_program_prints(page: str, root: Path, blocks: Modul
     assert text == blocks.rewritten(text)
 
 
-def test_both_kinds_of_block_are_rewritten_and_nothing_else(blocks: ModuleType) -> None:
+def test_every_kind_of_block_is_rewritten_and_nothing_else(blocks: ModuleType) -> None:
     """What stands between the comments is replaced, around them nothing is."""
     page = (
         "a\n<!-- help: rigmon watch -->\n```\nold\n```\n<!-- /help -->\n```\nb\n```\n"
         "<!-- run: rigmon runs -->\n```text\n```\n<!-- /run -->\nc\n"
+        "<!-- checks: tests/published -->\nold | older\n<!-- /checks -->\nd\n"
     )
     assert blocks.rewritten(page, lambda kind, command: f"{kind} of {command}\n") == (
         "a\n<!-- help: rigmon watch -->\n```\nhelp of rigmon watch\n```\n<!-- /help -->\n"
         "```\nb\n```\n<!-- run: rigmon runs -->\n```text\nrun of rigmon runs\n```\n<!-- /run -->\n"
-        "c\n"
+        "c\n<!-- checks: tests/published -->\nchecks of tests/published\n<!-- /checks -->\nd\n"
     )
 
 
@@ -50,6 +51,7 @@ def test_both_kinds_of_block_are_rewritten_and_nothing_else(blocks: ModuleType) 
         "<!-- help: rigmon -->\n```\n```\n",
         "<!-- help: rigmon -->\nold\n<!-- /help -->\n",
         "<!-- help: rigmon -->\n```\n```\n<!-- /run -->\n",
+        "<!-- checks: tests/published -->\n| a | b |\n",
     ],
 )
 def test_a_block_that_is_not_closed_is_refused(page: str, blocks: ModuleType) -> None:
@@ -62,6 +64,8 @@ def test_only_the_program_is_run(blocks: ModuleType) -> None:
     """A page cannot make the script run something else."""
     with pytest.raises(ValueError, match="only commands of rigmon"):
         blocks.output("rm -r /")
+    with pytest.raises(ValueError, match="only folders of tests"):
+        blocks.checks("tests/../rigmon")
 
 
 def every_command(command: click.Command, name: str) -> dict[str, click.Command]:

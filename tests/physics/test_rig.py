@@ -88,13 +88,13 @@ def test_nothing_is_lost_over_any_run(
             state = drained
         elif what == "beat":
             state = run(rig.taken_up(state), 120.0, BEATING)
-        elif state.still is None:
+        elif state.mix.still is None:
             state = run(rig.rested(state, what == "rest"), 600.0, FREEZER, 5.0)
     size = np.abs(state.enthalpy_j()) + np.abs(state.came_in_j)
     assert np.abs(state.enthalpy_j() - state.came_in_j) == pytest.approx(0.0, abs=1e-9 * size.max())
     assert water_g(state) == pytest.approx(mass, rel=1e-9)
     assert salt_g(state) == pytest.approx(salted, rel=1e-9, abs=1e-9)
-    assert state.mix_g() == pytest.approx(1100.0, rel=1e-9)
+    assert state.mix.mass_g() == pytest.approx(1100.0, rel=1e-9)
     z = state.zones
     assert min(part.min() for part in (z.ice_g, z.water_g, z.dissolved_g, z.grains_g)) >= 0.0
 
@@ -103,7 +103,7 @@ def test_ice_without_salt_stays_at_0_degrees() -> None:
     """A bath without salt has 0 °C, and freezes no mix."""
     state = run(poured(Start(1000.0, 2000.0, 0.0, water_g=200.0)), 1800.0, BEATING)
     assert state.bath_c()[0] == pytest.approx(0.0, abs=0.6)
-    assert state.mix()[1][0] == 0.0
+    assert state.mix.seen()[1][0] == 0.0
 
 
 @pytest.mark.parametrize("zones", [1, 2])
@@ -125,7 +125,7 @@ def test_without_beaters_and_leak_the_rig_comes_to_equilibrium(zones: int) -> No
         float(salt_g(state)[0]),
         bath_j,
     )
-    assert state.mix()[0][0] == pytest.approx(end_c, abs=0.02)
+    assert state.mix.seen()[0][0] == pytest.approx(end_c, abs=0.02)
     assert rest.t_c == pytest.approx(end_c, abs=0.02)
     assert rest.ice_g == pytest.approx(float(z.ice_g.sum()), abs=5.0)
 
@@ -146,7 +146,7 @@ def test_beating_heats_and_a_slower_hand_heats_less() -> None:
     fast = run(poured(), 60.0, BEATING)
     slow = run(poured(), 60.0, Drive(0.5))
     assert slow.wall_w[0] < fast.wall_w[0]
-    assert slow.mix()[0][0] > fast.mix()[0][0]
+    assert slow.mix.seen()[0][0] > fast.mix.seen()[0][0]
 
 
 def test_a_mix_supercools_before_it_freezes() -> None:
@@ -154,13 +154,13 @@ def test_a_mix_supercools_before_it_freezes() -> None:
     rigs = replace(usual_rig(), supercooling_k=np.ones(1))
     state, coldest, before = poured(rigs=rigs), 10.0, 0.0
     for _ in range(600):
-        before = float(state.mix()[0][0])
+        before = float(state.mix.seen()[0][0])
         state = rig.advanced(state, 1.0, BEATING)
         coldest = min(coldest, before)
-        if state.nucleated[0]:
+        if state.mix.nucleated[0]:
             break
     assert coldest == pytest.approx(CURVE.initial_c - 1.0, abs=0.15)
-    assert state.mix()[0][0] > before + 0.5
+    assert state.mix.seen()[0][0] > before + 0.5
 
 
 def test_scraping_the_wall_frees_the_heat() -> None:
@@ -168,7 +168,7 @@ def test_scraping_the_wall_frees_the_heat() -> None:
     state = run(poured(), 900.0, BEATING)
     unscraped = run(state, 20.0, BEATING)
     scraped = run(rig.scraped(state), 20.0, BEATING)
-    assert state.layer_g[0] > 20.0
+    assert state.mix.layer_g[0] > 20.0
     assert scraped.wall_w[0] > 1.1 * unscraped.wall_w[0]
 
 
@@ -177,12 +177,12 @@ def test_round_2_dips_and_then_warms(hand: Callable[[RigState], RigState]) -> No
     """After a rest the frozen lining is stirred in: the mix falls fast to a minimum."""
     state = hand(run(poured(), 600.0, BEATING))
     state = run(state, 3600.0, FREEZER, 5.0)
-    middle = float(state.mix()[0][0])
-    rested_pct = float(state.mix()[1][0])
+    middle = float(state.mix.seen()[0][0])
+    rested_pct = float(state.mix.seen()[1][0])
     state = rig.taken_up(state)
     state = run(state, 60.0, BEATING)
-    assert float(state.mix()[0][0]) < middle - 0.3
-    assert float(state.mix()[1][0]) == pytest.approx(rested_pct, abs=2.0)
+    assert float(state.mix.seen()[0][0]) < middle - 0.3
+    assert float(state.mix.seen()[1][0]) == pytest.approx(rested_pct, abs=2.0)
 
 
 def test_the_whole_rig_rests_colder_than_the_bowl_alone() -> None:
@@ -190,7 +190,7 @@ def test_the_whole_rig_rests_colder_than_the_bowl_alone() -> None:
     state = run(poured(), 600.0, BEATING)
     in_bath = run(rests(state), 3600.0, FREEZER, 5.0)
     bare = run(bare_rests(state), 3600.0, FREEZER, 5.0)
-    assert in_bath.mix()[1][0] > bare.mix()[1][0] + 5.0
+    assert in_bath.mix.seen()[1][0] > bare.mix.seen()[1][0] + 5.0
 
 
 def test_two_zones_part_when_they_exchange_little() -> None:
