@@ -12,7 +12,16 @@ from pathlib import Path
 
 from showing import ROOT, is_quick
 
-BENCHES = ("replay", "plan", "latency", "process", "store", "wire_decode")
+BENCHES = (
+    "replay",
+    "latency",
+    "process",
+    "store",
+    "wire_decode",
+    "ensemble",
+    "plan",
+    "foresight",
+)
 HEAD = """\
 # Speed and size
 
