@@ -18,6 +18,7 @@ from rigmon.cli.export import command as export
 from rigmon.cli.mark import command as mark
 from rigmon.cli.plan import command as plan
 from rigmon.cli.replay import command as replay
+from rigmon.cli.rig import command as rig
 from rigmon.cli.runs import command as runs
 from rigmon.cli.start import command as start
 from rigmon.cli.watch import command as watch
@@ -48,7 +49,7 @@ def cli(debug: bool) -> None:
     """Stands beside a bowl of mix in ice and salt and says what to do next."""
 
 
-for _command in (demo, plan, watch, replay, runs, export, mark, start):
+for _command in (demo, plan, watch, replay, runs, rig, export, mark, start):
     cli.add_command(_command)
 
 

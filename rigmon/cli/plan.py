@@ -118,6 +118,7 @@ def _picture(ctx: click.Context, param: click.Parameter, value: Path | None) -> 
     help="A page with pictures: FILE ends in .pdf, .png or .svg.",
 )
 @click.option("--json", "json_", is_flag=True, help="One JSON object instead of words.")
+@options.log
 def command(
     recipe: Path,
     rig_path: Path | None,
@@ -135,11 +136,12 @@ def command(
     compare: tuple[str, tuple[float, ...]] | None,
     out: Path | None,
     json_: bool,
+    log_path: Path | None,
 ) -> None:
     r"""Plan a batch of RECIPE: whether it fits, ice and salt, how long round 1 takes, what helps.
 
-    Ice and salt that you do not give are those of the rig, or suggested. Nothing is known of your
-    rig beforehand, so times are ranges: one in ten rigs is quicker, one in ten slower.
+    Ice and salt that you do not give are those of the rig, or suggested. Times are ranges: one in
+    ten rigs is quicker, one in ten slower. With --rig what the log has learned of it narrows them.
 
     \b
       rigmon plan custard.toml --rig rig.toml --out plan.pdf
@@ -149,7 +151,7 @@ def command(
     from rigmon.plan.values import Wish
     from rigmon.records import IceKind, SaltKind, SaltName
 
-    rig = _rig(recipe, rig_path, rig_id)
+    rig = _rig(recipe, rig_path, rig_id, log_path)
     mix = cast("Recipe", rig.recipe)
     wish = Wish(
         mix_g=mix_g,
@@ -176,7 +178,7 @@ def command(
     _tell(made, rig.units, json_)
 
 
-def _rig(recipe: Path, rig_path: Path | None, rig_id: str | None) -> Rig:
+def _rig(recipe: Path, rig_path: Path | None, rig_id: str | None, log_path: Path | None) -> Rig:
     from rigmon.errors import UsageError
     from rigmon.records import RigSetup
     from rigmon.service.prepare import Rig, read_config, read_recipe, rigs_of
@@ -190,7 +192,27 @@ def _rig(recipe: Path, rig_path: Path | None, rig_id: str | None) -> Rig:
         names = ", ".join(one.setup.id for one in config.rigs)
         raise UsageError(f"{rig_path} has several rigs ({names}): say which with --rig-id")
     (rig,) = rigs_of(config, recipe, rig_id)
-    return rig
+    return _known(rig, log_path or config.log.path)
+
+
+def _known(rig: Rig, log_path: Path | None) -> Rig:
+    """The rig as the log knows it; a log that is not there, or cannot be read, knows nothing."""
+    from rigmon.errors import LogError
+    from rigmon.service.memory import with_memory
+    from rigmon.store.log import RunLog, default_log_path
+
+    path = log_path or default_log_path()
+    if not path.exists():
+        return rig
+    try:
+        with RunLog(path, create=False) as log:
+            known = with_memory(log, rig)
+    except LogError as error:
+        click.echo(f"Planned as for an unknown rig: {error}.", err=True)
+        return rig
+    if known is not rig:
+        click.echo(f"Planned with what the log has learned of {rig.setup.id}.", err=True)
+    return known
 
 
 def _tell(made: Plan, units: Units, json_: bool) -> None:

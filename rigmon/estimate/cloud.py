@@ -281,6 +281,11 @@ class Cloud:
         mean = float(weights @ share)
         return mean, float(np.sqrt(weights @ (share - mean) ** 2))
 
+    def rig(self) -> tuple[Array, Array]:
+        """Mean and covariance of the rig's parameters, on the scale of its prior."""
+        weights, theta = self.weights(), self.members.theta[:, :RIG_PARAMETERS]
+        return np.asarray(weights @ theta), np.cov(theta.T, aweights=weights)
+
     def draw(self, n: int) -> Members:
         """`n` members of equal weight, drawn without chance."""
         return self.members.chosen(_systematic(self.weights(), n, 0.5))

@@ -9,11 +9,20 @@ import math
 
 import numpy as np
 
+from rigmon.estimate.afterwards import Afterwards
+from rigmon.estimate.amounts import amounts_of
 from rigmon.estimate.batch import Batch
 from rigmon.estimate.bath import Watts
 from rigmon.estimate.bathside import WITHHOLD_S, BathSide
 from rigmon.estimate.blocks import BLOCK_S
-from rigmon.estimate.cloud import MODEL_VERSION, PRIOR, USUAL_MASS_LOG_SD, WANDER_K
+from rigmon.estimate.cloud import (
+    MODEL_VERSION,
+    PRIOR,
+    RIG_PARAMETERS,
+    USUAL_MASS_LOG_SD,
+    WANDER_K,
+)
+from rigmon.estimate.expected import expected_plateau
 from rigmon.estimate.levels import Levels
 from rigmon.estimate.round import AHEAD, Round, RoundView
 from rigmon.physics.mix import bath_limit_c, freezing_curve
@@ -36,6 +45,9 @@ from rigmon.records import (
 _RENEW_S = BLOCK_S
 _RENEW_TOLD_S = 30.0
 """The round is looked at this often [s]; the second once its plateau has been announced."""
+
+_USUAL_WAIT_S = 240.0
+"""How long a bath that nobody marked is taken to have stood before the pour [s]."""
 
 _LONGEST_S = 7200.0
 """A round that has gone on for so long is not followed any further [s]: a mark was forgotten."""
@@ -69,8 +81,14 @@ class Estimator:
         self._told_round = 0
         # A core is read off the curve once a second and changes once a minute.
         self._read_off = (math.nan, math.nan), (math.nan, math.nan)
+        self._made_up: Mark | None = None
         self._round: Round | None = None
         self._view: RoundView | None = None
+        self._after = (
+            Afterwards(self._curve, self._prior, seed, self._levels, self._batch)
+            if self._curve is not None
+            else None
+        )
 
     def feed(self, item: Reading | Mark) -> None:
         """Take in a mark, or an accepted and corrected reading [°C] of a probe that has a place."""
@@ -99,10 +117,14 @@ class Estimator:
             self._mass_g = float(mix_g)
             # A round already followed, its pour having been seen, is followed anew with this mass.
             self._round = self._view = None
+        if mark.word is MarkWord.ICE_IN:
+            self._made_up = mark
         self._bath.hear(mark)
         self._batch.hear(mark)
-        if mark.word is MarkWord.SCRAPE and self._round is not None:
+        if mark.word is MarkWord.SCRAPE and self._round is not None and self._in_first_round():
             self._round.scraped()
+        if self._after is not None:
+            self._after.hear(mark, self._mass_g)
 
     def _look(self, t: float) -> RoundView | None:
         """The view of the first round, at most one block old; None outside it."""
@@ -122,10 +144,28 @@ class Estimator:
                     self._levels.sd_k[Place.MIX],
                     self._rig.plateau,
                     self._seed,
+                    self._expected(batch.poured_s),
                 )
             blocks = self._levels.blocks
             self._view = self._round.look(t, blocks[Place.MIX], blocks[Place.BATH])
         return self._view
+
+    def _expected(self, poured_s: float) -> tuple[float, float] | None:
+        """What is to be expected of the plateau's time for this mix and bath, if both are known."""
+        mix_s, mix_c, _ = self._levels.blocks[Place.MIX].since(poured_s)
+        if self._curve is None or self._mass_g is None or not mix_s.size:
+            return None
+        made_up = self._made_up or Mark(poured_s - _USUAL_WAIT_S, MarkWord.ICE_IN)
+        return expected_plateau(
+            self._curve,
+            self._mass_g,
+            float(np.max(mix_c)),
+            amounts_of(made_up, self._rig),
+            poured_s - made_up.t,
+            self._rig,
+            self._prior,
+            self._seed,
+        )
 
     def _in_first_round(self) -> bool:
         return self._batch.beating and self._batch.round == 1
@@ -186,6 +226,8 @@ class Estimator:
             unsaid["frozen_pct"] = "needs a core probe"
         elif self._batch.poured_s is None:
             unsaid["frozen_pct"] = "the mix is not in the bowl yet"
+        elif self._after is not None and (mix := self._after.mix(t, self._view)) is not None:
+            return mix.frozen_pct()
         elif self._batch.resting(t):
             unsaid["frozen_pct"] = "a probe in the middle does not see the wall freeze"
         else:
@@ -197,6 +239,8 @@ class Estimator:
     ) -> tuple[float | None, float | None]:
         """What the round's view says; outside the first round what the probe says."""
         view = self._look(t)
+        if view is None and self._batch.round == 1 and self._batch.paused(t):
+            view = self._view
         if view is not None:
             return view.frozen_pct
         if mix_c is None:
@@ -237,8 +281,14 @@ class Estimator:
             ripe = view is not None and self._ripe(t)
             times = view.plateau_quantiles() if view is not None and ripe else ()
             told.append(Forecast(t, Event.PLATEAU, self._batch.round, *times))
+        if self._after is not None:
+            told += self._after.forecasts(t, self._view)
         told += self._bath.ahead(t, self.bath_limit_c, self._wall_w(), self._normal)
         return tuple(told)
+
+    def p_melting(self, t: float) -> float:
+        """Probability that what is beaten in a later round now only loses ice; 0 outside one."""
+        return 0.0 if self._after is None else self._after.p_melting(t, self._view)
 
     def why(self, t: float) -> Slowdown | None:
         """What slows the stiffening; None before it has begun."""
@@ -266,16 +316,21 @@ class Estimator:
 
     def finish(self) -> RunFit | None:
         """What this run says of the rig; None if no first round was seen with a weighed mix."""
-        if self._view is None or self._mass_g is None:
+        rig = self._round.rig() if self._round is not None else None
+        if rig is None or self._mass_g is None:
             return None
-        members = self._view.rig_parameters()
-        covariance = np.cov(members.T)
-        sd, prior_sd = (np.sqrt(np.diag(c)) for c in (covariance, np.array(self._prior.covariance)))
+        mean, covariance = rig
+        names = self._prior.names[:RIG_PARAMETERS]
+        sd, prior_sd = (
+            np.sqrt(np.diag(c)[:RIG_PARAMETERS])
+            for c in (covariance, np.array(self._prior.covariance))
+        )
         return RunFit(
-            names=self._prior.names,
-            transforms=self._prior.transforms,
-            mean=tuple(float(v) for v in members.mean(axis=0)),
-            covariance=tuple(tuple(float(v) for v in row) for row in covariance),
+            names=names,
+            transforms=self._prior.transforms[:RIG_PARAMETERS],
+            mean=tuple(mean.tolist()),
+            covariance=tuple(map(tuple, covariance.tolist())),
             model_version=MODEL_VERSION,
-            undetermined=tuple(np.array(self._prior.names)[sd > 0.9 * prior_sd].tolist()),
+            prior=self._prior,
+            undetermined=tuple(np.array(names)[sd > 0.9 * prior_sd].tolist()),
         )

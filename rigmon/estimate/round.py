@@ -112,6 +112,8 @@ class Round:
         offset_sd: standard uncertainty of the mix probe [K].
         plateau: when the round counts as over.
         seed: seed of all chance in it.
+        expected: mean and variance of the logarithm of the plateau's time from the pour [ln s];
+            None for the prior's.
     """
 
     def __init__(
@@ -123,8 +125,11 @@ class Round:
         offset_sd: float,
         plateau: PlateauSetting,
         seed: int,
+        expected: tuple[float, float] | None = None,
     ) -> None:
         self.pour_s = pour_s
+        i = prior.names.index("plateau_s")
+        self._expected = expected or (prior.mean[i], prior.covariance[i][i])
         self._curve = curve
         self._mass_g = mass_g
         self._prior = prior
@@ -139,6 +144,10 @@ class Round:
         """Take in that the wall was scraped."""
         if self._cloud is not None:
             self._cloud.loosen(_SCRAPE_LOG_SD)
+
+    def rig(self) -> tuple[Array, Array] | None:
+        """Mean and covariance of the rig's parameters by now; None before the first look."""
+        return None if self._cloud is None else self._cloud.rig()
 
     def look(self, t: float, mix_blocks: Blocks, bath_blocks: Blocks) -> RoundView | None:
         """Take in the blocks that are whole by `t` [s]; None while there are too few.
@@ -252,11 +261,11 @@ class Round:
         return first_under(gain, edges[: end.size], ahead.knee_s, self._plateau.gain_pct)
 
     def _weights(self, plateau_s: Array) -> Array:
-        """(K,) density of each member's plateau under what is believed of the rig's usual one."""
-        i = self._prior.names.index("plateau_s")
+        """(K,) density of each member's plateau under what was expected of it."""
+        mean, variance = self._expected
         since = np.clip(plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
-        away = np.log(since) - self._prior.mean[i]
-        return np.asarray(np.exp(-0.5 * away**2 / self._prior.covariance[i][i]) + 1e-9)
+        away = np.log(since) - mean
+        return np.asarray(np.exp(-0.5 * away**2 / variance) + 1e-9)
 
     def _slowdown(self, members: Members, bath_c: float) -> Slowdown | None:
         """Heat that no longer goes, by what keeps it: a warmer bath, the wall, the beaters."""

@@ -21,7 +21,13 @@ from rigmon.records import (
 from rigmon.run.headline import span
 from rigmon.units import MassUnit, TemperatureUnit, clock, mass, temperature
 
-AHEAD = ((Event.PLATEAU, "stiff in"), (Event.BATH_LIMIT, "bath good for"))
+AHEAD = (
+    (Event.PLATEAU, "stiff in"),
+    (Event.REST_OVER, "rested in"),
+    (Event.MELT_ONSET, "softens in"),
+    (Event.HARDENED, "hard in"),
+    (Event.BATH_LIMIT, "bath good for"),
+)
 """Forecasts that a maker reads, and the words before their range."""
 _IN_TUBS = frozenset({Stage.PACK, Stage.HARDEN, Stage.DONE})
 

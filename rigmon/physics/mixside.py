@@ -33,6 +33,7 @@ _LEAST_SHARE_OF_R = 0.4
 _LEAST_J_G = 15.0
 _LEAST_G = 1e-9
 _LINING, _LINING_G = 1.2, 2.0
+_MOST_LINED = 0.4
 _STIFF_PCT = 40.0
 
 
@@ -119,6 +120,32 @@ def poured(mix: MixState, mix_g: Array | float, mix_c: Array | float) -> MixStat
     mass = mix_g + none
     heat = mass * mix.curve.enthalpy_j_g(mix_c + none)
     return replace(mix, core_g=mix.core_g + mass, core_j=mix.core_j + heat)
+
+
+def lined(mix: MixState, core_j_g: Array, wall_w: Array) -> MixState:
+    """The mix off the wall brought to `core_j_g`, with the layer on the wall that is usual for it.
+
+    The usual layer is what freezes on while the beaters take as much off: σ q τ / given heat, with
+    σ the share that sticks and τ the time of sweeping.
+
+    Args:
+        mix: all of it off the wall.
+        core_j_g: (n,) enthalpy of what is off the wall [J/g].
+        wall_w: (n,) heat q through the wall [W].
+    """
+    given_j_g = np.maximum(core_j_g - mix.stick_j_g, _LEAST_J_G)
+    usual_g = mix.rigs.stick_share * wall_w * mix.rigs.sweep_s / given_j_g
+    layer_g = np.where(core_j_g < mix.curve.enthalpy_j_g(mix.curve.initial_c), usual_g, 0.0)
+    layer_g = np.minimum(layer_g, _MOST_LINED * mix.core_g)
+    core_g = mix.core_g - layer_g
+    return replace(
+        mix,
+        core_g=core_g,
+        core_j=core_g * core_j_g,
+        layer_g=layer_g,
+        layer_j=layer_g * (core_j_g - given_j_g),
+        usual_g=layer_g,
+    )
 
 
 def scraped(mix: MixState, share: float = 0.9) -> MixState:

@@ -55,7 +55,7 @@ _HALF_NORMAL_MEDIAN = 0.6745
 
 PARAMETERS: tuple[Parameter, ...] = (
     Parameter(
-        "ua_w_k", 9.5, 0.40, "log",
+        "ua_w_k", 8.5, 0.40, "log",
         "conductance between liquid mix and bath, bowl half under brine [W/K]",
         "own estimate: films of 250 to 500 W/(m² K) inside and 200 to 280 outside, 0.05 m²",
     ),
@@ -130,7 +130,7 @@ PARAMETERS: tuple[Parameter, ...] = (
         "own estimate: 0.6 to 1.4 kg of steel",
     ),
     Parameter(
-        "area_m2", 0.05, 0.12, "log",
+        "area_m2", 0.05, 0.15, "log",
         "wall that the mix wets [m²]",
         "hemisphere of 4 l with 1 to 2 l in it: 0.043 to 0.063",
     ),
@@ -155,7 +155,7 @@ PARAMETERS: tuple[Parameter, ...] = (
         "own estimate: 0.6 to 1.0",
     ),
     Parameter(
-        "still_w_mk", 0.65, 0.15, "log",
+        "still_w_mk", 0.65, 0.20, "log",
         "conductivity of unfrozen mix at rest, its slow currents included [W/(m K)]",
         "own estimate: 0.5 to 0.9",
     ),
@@ -170,7 +170,7 @@ PARAMETERS: tuple[Parameter, ...] = (
         "own estimate: 300 to 900",
     ),
     Parameter(
-        "freezer_film_w_m2k", 9.0, 0.25, "log",
+        "freezer_film_w_m2k", 9.0, 0.35, "log",
         "heat transfer to a bowl or tub in still freezer air [W/(m² K)]",
         "own estimate: 6 to 14",
     ),

@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from rigmon.records.incoming import By, DetailValue, MarkWord
+from rigmon.records.setup import RigPrior
 
 if TYPE_CHECKING:
     import numpy as np
@@ -247,6 +248,7 @@ class RunFit:
         mean: n estimates from this run.
         covariance: n x n.
         model_version: the model these belong to.
+        prior: what was believed before, which is part of these.
         undetermined: parameters that this run says nothing of.
     """
 
@@ -255,6 +257,7 @@ class RunFit:
     mean: tuple[float, ...]
     covariance: tuple[tuple[float, ...], ...]
     model_version: str
+    prior: RigPrior
     undetermined: tuple[str, ...] = ()
 
 

@@ -10,6 +10,7 @@ from rigmon.run.alarms import RULES
 from rigmon.units import TemperatureUnit, temperature
 
 _BATH_AT_WORK_C = -3.0
+_HOURS_FROM_MIN = 180.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +29,14 @@ class Headline:
 
 
 def span(forecast: Forecast | None, now: float) -> str | None:
-    """A forecast as the maker reads it, from `now` [s]: a range in minutes; None if there is none.
+    """A forecast as the maker reads it, from `now` [s]: a range; None if there is none.
 
     >>> span(Forecast(0.0, Event.PLATEAU, 1, 420.0, 600.0, 780.0), 60.0)
     '6–12 min'
     >>> span(Forecast(0.0, Event.BATH_LIMIT, 1, 3600.0, None, None), 0.0)
     'over 60 min'
+    >>> span(Forecast(0.0, Event.HARDENED, 2, 7200.0, 10800.0, 21600.0), 0.0)
+    '2–6 h'
     """
     if forecast is None or forecast.p10 is None:
         return None
@@ -43,7 +46,11 @@ def span(forecast: Forecast | None, now: float) -> str | None:
     high = max(forecast.p90 - now, 0.0) / 60.0
     if high < 1.0:
         return "less than a minute"
-    return f"{low:.0f}–{high:.0f} min" if round(low) != round(high) else f"about {high:.0f} min"
+    unit = "min"
+    if high >= _HOURS_FROM_MIN:
+        low, high, unit = low / 60.0, high / 60.0, "h"
+    same = round(low) == round(high)
+    return f"about {high:.0f} {unit}" if same else f"{low:.0f}–{high:.0f} {unit}"
 
 
 def headline(
@@ -75,8 +82,11 @@ def headline(
     if state.stage is Stage.READY:
         return _ready(state.estimate.bath_c, limit_c, unit)
     if state.stage is Stage.BEAT:
-        return Headline("Keep beating", _for_how_long(state, forecasts.get(Event.PLATEAU)))
-    return _QUIET[state.stage]
+        return Headline("Keep beating", _for_how_long(state, forecasts))
+    quiet = _QUIET[state.stage]
+    event, words = _QUIET_UNTIL.get(state.stage, (None, ""))
+    left = None if event is None else span(forecasts.get(event), state.at)
+    return quiet if left is None else Headline(quiet.verb, f"{quiet.reason}: {words} {left}")
 
 
 def _ready(bath_c: float | None, limit_c: float | None, unit: TemperatureUnit) -> Headline:
@@ -88,9 +98,12 @@ def _ready(bath_c: float | None, limit_c: float | None, unit: TemperatureUnit) -
     return Headline("Pour the mix", f"the bath is ready at {temperature(bath_c, unit)}")
 
 
-def _for_how_long(state: State, plateau: Forecast | None) -> str:
+def _for_how_long(state: State, forecasts: Mapping[Event, Forecast]) -> str:
     if state.round > 1:
-        return "a few minutes, to the first gloss"
+        left = span(forecasts.get(Event.MELT_ONSET), state.at)
+        until = "a few minutes, to the first gloss"
+        return until if left is None else f"to the first gloss: it softens in {left}"
+    plateau = forecasts.get(Event.PLATEAU)
     if plateau is None:
         return "until it gets no stiffer"
     left = span(plateau, state.at)
@@ -104,3 +117,9 @@ _QUIET: Mapping[Stage, Headline] = {
     Stage.HARDEN: Headline("Leave it", "freezer closed"),
     Stage.DONE: Headline("Done", "the run has ended"),
 }
+
+_QUIET_UNTIL: Mapping[Stage, tuple[Event, str]] = {
+    Stage.REST: (Event.REST_OVER, "rested in"),
+    Stage.HARDEN: (Event.HARDENED, "hard in"),
+}
+"""Events that a quiet stage waits for."""

@@ -28,6 +28,7 @@ from rigmon.records import (
     Recipe,
     RigPrior,
     RigSetup,
+    RunFit,
     Said,
     Stage,
 )
@@ -145,6 +146,10 @@ class Monitor:
         self._ended = True
         said = self._tick() if self._next_tick <= self._clock else []
         return [*said, self._core.summary(self._clock)]
+
+    def fit(self) -> RunFit | None:
+        """What the run says of its rig so far; None if it can say nothing."""
+        return self._core.estimator.finish()
 
     def _go_on(self, t: float) -> list[Said]:
         said = self._start(t) if self._clock == -math.inf else []

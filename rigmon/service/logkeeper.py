@@ -10,7 +10,9 @@ from pathlib import Path
 
 from rigmon.errors import LogError, LogStopped
 from rigmon.outlets.jsonlines import as_dict, as_line
-from rigmon.records import Item, Said
+from rigmon.records import Item, RunFit, Said
+from rigmon.service.memory import teach, with_memory
+from rigmon.service.prepare import Rig
 from rigmon.store.entries import RunHeader
 from rigmon.store.log import RunLog, default_log_path
 from rigmon.store.schema import Synchronous
@@ -109,6 +111,20 @@ class LogKeeper:
         """End a run."""
         if self.log is not None and run_id not in self._lost:
             self._try(lambda log: log.end(run_id, at))
+
+    def known(self, rig: Rig) -> Rig:
+        """A rig as the log knows it by now; as it was where the log cannot be read."""
+        if self.log is None:
+            return rig
+        try:
+            return with_memory(self.log, rig)
+        except LogError:
+            return rig
+
+    def learn(self, rig: Rig, run_id: str, fit: RunFit | None) -> None:
+        """Keep what a run taught of its rig."""
+        if self.log is not None and run_id not in self._lost:
+            self._try(lambda log: teach(log, rig, run_id, fit))
 
     def close(self) -> str:
         """Write what waits and close, once; returns a sentence if something is lost, else ""."""

@@ -8,9 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from rigmon.errors import UsageError
-from rigmon.records import RigSetup, Said, State
+from rigmon.records import RigSetup, Said, State, VirtualLink
 from rigmon.run.monitor import Monitor
 from rigmon.service.logkeeper import for_the_log
+from rigmon.service.memory import teach, with_memory
 from rigmon.service.prepare import Rig, header_of, read_config, read_recipe, rigs_of
 from rigmon.store.log import RunLog
 from rigmon.store.runfile import RunFile
@@ -49,11 +50,16 @@ def replay(
         run: the run file.
         rig: its rig.
         tell: takes what is said, in order of time.
-        log: a log that keeps the run; None keeps nothing.
+        log: a log that keeps the run and what it teaches; what the log has learned of the rig goes
+            before what the rig comes with. None keeps nothing.
 
     Returns:
         The run's id in the log, None without one.
     """
+    if run.virtual:
+        rig = replace(rig, link=VirtualLink())
+    if log is not None:
+        rig = with_memory(log, rig)
     monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed)
     run_id = _begin(run, rig, log) if log is not None else None
 
@@ -72,6 +78,7 @@ def replay(
             say(monitor.feed(step))
     say(monitor.finish())
     if log is not None and run_id is not None:
+        teach(log, rig, run_id, monitor.fit())
         log.end(run_id, monitor.clock)
     return run_id
 

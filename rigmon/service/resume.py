@@ -41,7 +41,8 @@ class OpenRun:
 
     def same_as(self, rig: Rig) -> bool:
         """Whether a rig is configured as it was when the run started, with the same recipe."""
-        then, now = self.rig, replace(rig, units=self.rig.units)
+        # What has been learned of the rig is no change of it.
+        then, now = self.rig, replace(rig, units=self.rig.units, prior=self.rig.prior)
         day = datetime.datetime.fromtimestamp(0.0, datetime.UTC)
         return document_of(then, then.setup, day) == document_of(now, now.setup, day)
 

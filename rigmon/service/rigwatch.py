@@ -75,6 +75,7 @@ class RigWatch:
         self._may_begin = True
 
     def _fresh(self) -> Monitor:
+        self.rig = self._keeper.known(self.rig)
         return Monitor(self.rig.setup, self.rig.recipe, self.rig.prior, self.rig.seed)
 
     @property
@@ -186,6 +187,7 @@ class RigWatch:
         if self.run_id is None:
             return []
         said = self._say(self._monitor.finish())
+        self._keeper.learn(self.rig, self.run_id, self._monitor.fit())
         self._keeper.end(self.run_id, self._monitor.clock)
         self.run_id = None
         self.ended_runs += 1

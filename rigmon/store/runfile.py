@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 
 from rigmon.errors import RunFileError
@@ -28,6 +30,7 @@ _LONGEST_GAP_S = 7 * 86_400.0
 """No run pauses for a week: a larger step forward is a slip in one time [s]."""
 _LARGEST_TIME_S = 1e10
 """Times beyond this count in milliseconds or are garbage [s]."""
+_INVENTED = "virtual rig"
 _FAULTS = {fault.value: fault for fault in Fault}
 
 
@@ -41,6 +44,7 @@ class RunFile:
         skipped: what is wrong with the rows that were left out, one sentence each fault.
         notes: what the maker may want to know of the columns.
         started_unix: wall clock at run time 0 [s], where the file gives times of day.
+        virtual: whether a comment on top says that it comes from a virtual rig.
     """
 
     items: tuple[Step, ...]
@@ -48,6 +52,7 @@ class RunFile:
     skipped: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     started_unix: float | None = None
+    virtual: bool = False
 
 
 def read_run(path: str | Path, setup: RigSetup, *, skip_bad: bool = False) -> RunFile:
@@ -107,7 +112,9 @@ def parse_run(data: bytes, name: str, setup: RigSetup, *, skip_bad: bool = False
         raise RunFileError(f"{name} has a header and no rows below it")
     start = reader.start.timestamp() if reader.start else None
     columns = tuple((column.heading, column.probe) for _, column in header.probes)
-    return RunFile(tuple(items), columns, tuple(faults), header.notes(name), start)
+    head = takewhile(lambda line: line.startswith("#"), io.StringIO(text))
+    virtual = any(_INVENTED in line for line in head)
+    return RunFile(tuple(items), columns, tuple(faults), header.notes(name), start, virtual)
 
 
 def _listed(faults: Sequence[str]) -> str:

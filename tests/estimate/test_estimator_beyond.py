@@ -10,6 +10,7 @@ import pytest
 
 from rigmon.estimate.cloud import PRIOR
 from rigmon.estimate.estimator import Estimator
+from rigmon.estimate.runsays import learned_names
 from rigmon.physics.mix import freezing_curve
 from rigmon.records import (
     BathSetup,
@@ -86,7 +87,7 @@ def test_once_packed_the_core_says_the_share_and_the_bath_is_done_with(
     by_curve = freezing_curve(typical.composition).frozen_pct(-12.0)
 
     assert estimator.at(4150.0).frozen_pct == pytest.approx(by_curve)
-    assert estimator.forecast(4150.0) == ()
+    assert [made.event for made in estimator.forecast(4150.0)] == [Event.HARDENED]
 
 
 def test_a_bath_that_nobody_spoke_of_is_the_usual_one(
@@ -162,7 +163,8 @@ def test_what_a_run_taught_is_surer_than_what_was_believed(
     assert taught is not None
     i = taught.names.index("ua_w_k")
 
-    assert taught.names == PRIOR.names
+    assert taught.names == learned_names(PRIOR)
+    assert taught.prior == PRIOR
     assert taught.covariance[i][i] < 0.5 * PRIOR.covariance[i][i]
     assert taught.mean[i] == pytest.approx(np.log(9.0), abs=0.4)
     assert "ua_w_k" not in taught.undetermined
