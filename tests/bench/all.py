@@ -1,6 +1,6 @@
 """All benches, one after another: `python tests/bench/all.py [--quick]`.
 
-A full run takes about twenty minutes, a quick one three. Either writes its tables to RESULTS.md:
+A full run takes more than an hour, a quick one six minutes. Either writes its tables to RESULTS.md:
 let the machine be quiet.
 """
 
@@ -21,9 +21,10 @@ BENCHES = (
     "ensemble",
     "plan",
     "foresight",
+    "forecast_skill",
 )
 HEAD = """\
-# Speed and size
+# Speed, size and skill
 
 The tables of `{command}`, which writes this page; each has its
 command, its seed and the machine. Figures are compared with the baseline of the same run, not with
