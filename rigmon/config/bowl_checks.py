@@ -10,6 +10,9 @@ from rigmon.config.places import KeyPath
 from rigmon.config.raw import Raw
 from rigmon.records import BowlSetup, BowlShape
 
+_ROUNDING_ML = 0.5
+"""Table and volume may part by what a reader of a measuring jug rounds off [ml]."""
+
 _NEEDS = {BowlShape.FRUSTUM: ("rim_mm", "base_mm"), BowlShape.MEASURED: ("table",)}
 _EXAMPLES = {"rim_mm": "240", "base_mm": "120", "table": "[[40, 900], [80, 2400]]"}
 
@@ -63,7 +66,7 @@ def _table_faults(bowls: Raw, at: KeyPath, which: str, ml: object) -> Iterator[F
         full, holds = depth_table(bowls.get(f"{which}_table"))[-1][1], finite(ml)
     except ValueError:
         return
-    if full != holds:
+    if abs(full - holds) > _ROUNDING_ML:
         yield Fault(
             (*at, f"{which}_table"),
             f"the table ends at {full:.10g} ml and the bowl holds {holds:.10g} ml to its rim; "

@@ -44,7 +44,7 @@ class Parameter:
         """Values at standard normal scores.
 
         >>> np.round(PARAMETERS[0].at(np.array([-1.0, 0.0, 1.0])), 1)
-        array([ 6.4,  9.5, 14.2])
+        array([ 5.7,  8.5, 12.7])
         """
         if self.spread == "half":
             return np.abs(normal) * self.sd
@@ -241,7 +241,7 @@ def draw_rigs(n: int, seed: int, prior: RigPrior | None = None) -> Rigs:
             `PARAMETERS` says.
 
     >>> rigs = draw_rigs(2000, seed=1)
-    >>> bool(np.isclose(np.median(rigs.ua_w_k), 9.5, rtol=0.05))
+    >>> bool(np.isclose(np.median(rigs.ua_w_k), 8.5, rtol=0.05))
     True
     """
     normal = np.random.default_rng(seed).standard_normal((n, len(PARAMETERS)))
@@ -252,7 +252,7 @@ def usual_rig(prior: RigPrior | None = None) -> Rigs:
     """One rig with every parameter at its median.
 
     >>> usual_rig().ua_w_k, usual_rig().supercooling_k.round(2)
-    (array([9.5]), array([0.34]))
+    (array([8.5]), array([0.34]))
     """
     normal = np.zeros((1, len(PARAMETERS)))
     normal[0, [p.spread == "half" for p in PARAMETERS]] = _HALF_NORMAL_MEDIAN

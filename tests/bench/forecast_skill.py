@@ -70,7 +70,7 @@ class Size:
 EARLIEST_S = 600.0
 """A bath that gives out sooner after the pour is none whose end could be forecast [s]."""
 
-QUICK = Size(WORKING_SEED, 6, 14, 4, 0, 4, (1, 3), same=False, timed=1, cores=1)
+QUICK = Size(WORKING_SEED, 4, 8, 3, 0, 2, (1, 3), same=False, timed=1, cores=1)
 FULL = Size(
     KEPT_APART_SEED,
     100,
