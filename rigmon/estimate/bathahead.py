@@ -7,11 +7,16 @@ from numpy.typing import NDArray
 
 from rigmon.estimate.bath import Bath, BathEstimate
 from rigmon.physics import brine
+from rigmon.physics.bath import melting_w_k_kg
 
 Array = NDArray[np.float64]
 
 SLOPE_SD_K_S = 0.0012
 """What the bath's trend may change by [K/s]."""
+_GRID = 40
+_MOST_ABOVE_K = 15.0
+_SURFACE_LOG_SD = 0.25
+"""How surely the ice's surface is known, as a logarithm (own estimate)."""
 _LOAD_LOG_SD = 0.25
 """What the load may change by, as a logarithm (own estimate: the wall freezes over)."""
 
@@ -28,8 +33,7 @@ def crossing_s(
     """Times until the bath warms through its limit, over what is uncertain.
 
     Half of the answers (all, where the amounts are not known) carry the bath's own trend on. Half
-    follow ice and salt: the bath stays on the liquidus of what is dissolved until so much ice has
-    melted that the limit is the liquidus, or, if the ice is gone before, warms on as a brine.
+    follow ice and salt, as `_weakens_s` says.
 
     Args:
         bath: what was put in.
@@ -49,17 +53,40 @@ def crossing_s(
     if now.ice_left_g is None or not bath.salt_known or bath.salt_g <= 0.0:
         return trend
     left, load = _left_and_load(now, load_w, normal)
-    melting_j_g = brine.heat_of_fusion_j_g(bath_c)
-    water_g = bath.ice_g + bath.water_g
-    until_weak = np.maximum(brine.melt_g(bath.salt_g, limit_c) - (water_g - left), 0.0)
-    last_pct = 100.0 * bath.salt_g / (bath.salt_g + water_g)
-    last_c = max(brine.freezing_c(last_pct), bath_c)
-    heat_j_k = (water_g + bath.salt_g) * brine.specific_heat_j_gk(last_pct, last_c)
-    warming_j = max(limit_c - last_c, 0.0) * heat_j_k
-    outlasts = until_weak > left
-    heat_j = np.where(outlasts, left * melting_j_g + warming_j, until_weak * melting_j_g)
+    by_ice = _weakens_s(bath, bath_c, limit_c, left, load, normal[:, 0])
     half = normal.shape[0] // 2
-    return np.concatenate([trend[:half], (heat_j / load)[half:]])
+    return np.concatenate([trend[:half], by_ice[half:]])
+
+
+def _weakens_s(
+    bath: Bath, bath_c: float, limit_c: float, left: Array, load: Array, normal: Array
+) -> Array:
+    """(K,) times until what melts has warmed the bath to its limit [s].
+
+    As ice melts the brine weakens and its liquidus rises, and less ice has less surface to take the
+    load with: T = T_liquidus(w) + load / G, G = k m0 (m/m0)^(2/3). What this says of now is shifted
+    to what the probe says. Once the ice is gone the brine warms on by itself.
+    """
+    melted = np.linspace(0.0, 1.0, _GRID)[:, None] * left
+    remains = left - melted
+    w_k_kg = melting_w_k_kg(bath.ice_kind)[1] * np.exp(_SURFACE_LOG_SD * normal)
+    surface_w_k = w_k_kg * np.cbrt(bath.ice_g * remains**2) / 1000.0
+    above_k = np.minimum(load / np.maximum(surface_w_k, 1e-3), _MOST_ABOVE_K)
+    water_g = bath.ice_g + bath.water_g - remains
+    t_c = brine.freezing_c(100.0 * bath.salt_g / (bath.salt_g + water_g)) + above_k
+    t_c = t_c - t_c[0] + bath_c
+    over = t_c >= limit_c
+    first = np.argmax(over, axis=0)
+    rows, before = np.arange(left.size), np.maximum(first - 1, 0)
+    low_c, high_c = t_c[before, rows], t_c[first, rows]
+    part = (limit_c - low_c) / np.where(high_c > low_c, high_c - low_c, 1.0)
+    passes_g = melted[before, rows] + part * (melted[first, rows] - melted[before, rows])
+    melting_j_g = brine.heat_of_fusion_j_g(bath_c)
+    brine_g = bath.salt_g + bath.ice_g + bath.water_g
+    heat_j_k = brine_g * brine.specific_heat_j_gk(100.0 * bath.salt_g / brine_g, limit_c)
+    warming_j = np.maximum(limit_c - t_c[-1], 0.0) * heat_j_k
+    heat_j = np.where(over.any(axis=0), passes_g * melting_j_g, left * melting_j_g + warming_j)
+    return np.asarray(heat_j / load)
 
 
 def gone_s(bath: Bath, now: BathEstimate, bath_c: float, load_w: float, normal: Array) -> Array:

@@ -11,9 +11,9 @@ from rigmon.run.alarms import Cause
 from rigmon.run.probebank import ProbeBank
 from rigmon.run.stages import Stages
 
-P_OVER = 0.6
+P_OVER = 0.7
 """The plateau counts as reached above this probability ..."""
-P_NOT_OVER = 0.3
+P_NOT_OVER = 0.35
 """... and no longer counts as reached below this one."""
 BATH_LEAD_S = 600.0
 """A bath that will pass its limit within this time wants a recharge [s] (own choice: fetching and
