@@ -16,7 +16,7 @@ SUBJECTS: Mapping[str, str] = MappingProxyType(
     {
         **dict.fromkeys(("brine", "other", "freezing", "bath"), "Ice, salt and the bath"),
         **dict.fromkeys(("solutions", "mix", "heat"), "Mixes"),
-        **dict.fromkeys(("rig", "wall", "still", "course", "energy", "tub"), "The whole rig"),
+        **dict.fromkeys(("rig", "still"), "The whole rig"),
         **dict.fromkeys(("thermocouple", "converter"), "Probes"),
         "cooling": "Curve fits",
     }
