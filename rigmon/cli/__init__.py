@@ -16,6 +16,7 @@ from rigmon import __version__
 from rigmon.cli.demo import command as demo
 from rigmon.cli.export import command as export
 from rigmon.cli.mark import command as mark
+from rigmon.cli.outlets import command as outlets
 from rigmon.cli.plan import command as plan
 from rigmon.cli.replay import command as replay
 from rigmon.cli.rig import command as rig
@@ -49,7 +50,7 @@ def cli(debug: bool) -> None:
     """Stands beside a bowl of mix in ice and salt and says what to do next."""
 
 
-for _command in (demo, plan, watch, replay, runs, rig, export, mark, start):
+for _command in (demo, plan, watch, replay, runs, rig, outlets, export, mark, start):
     cli.add_command(_command)
 
 

@@ -57,7 +57,9 @@ def command(
         outlet = (
             JsonLines(stream, every)
             if stream is not None
-            else PlainView(sys.stdout, {name: Glance(name)}, 0.0, every if every > 1 else 60)
+            else PlainView(
+                sys.stdout, {name: Glance(name, speech=rig.speech)}, 0.0, every if every > 1 else 60
+            )
         )
         run_id = replay(file, rig, lambda said: outlet.tell(name, said), log)
     if run_id is not None:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 
 from rigmon.config.faults import Fault, nearest
 from rigmon.config.fields import shown
+from rigmon.config.outlet_checks import outlet_faults
 from rigmon.config.places import printable
 from rigmon.config.raw import Raw, table_of, text_of
 from rigmon.config.recipes import recipe_faults
@@ -31,6 +32,11 @@ def config_faults(raw: Raw, alarm_codes: Collection[str] | None) -> Iterator[Fau
     for code in table_of(raw, "alarms"):
         if alarm_codes is not None and code not in alarm_codes:
             yield Fault(("alarms", code), f"unknown alarm, {nearest(code, sorted(alarm_codes))}")
+    if "homie" in table_of(raw, "outlets"):
+        for rig_id in rigs:
+            if rig_id.endswith("-"):
+                yield Fault(("rigs", rig_id), "Homie knows no name with a - at its end, rename it")
+    yield from outlet_faults(table_of(raw, "outlets"), alarm_codes)
     yield from _recorded_faults(raw)
 
 

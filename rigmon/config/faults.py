@@ -9,6 +9,7 @@ from types import NoneType
 from typing import Any, NoReturn, TypeGuard, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from rigmon.config.fields import shown
 from rigmon.config.places import KeyPath, dotted, line_of
@@ -21,7 +22,6 @@ _REFUSED: Mapping[str, str] = {
     'password_file = "broker.password", or put it into an environment variable and give '
     'password_env = "BROKER_PASSWORD"',
     "page": "there are no settings for the page, take this table out",
-    "outlets": "there are no settings for outlets, take this table out",
     "freezer": "there are no settings for the freezer, take this table out; "
     'a probe in it is a [[…probe]] with sits_in = "freezer"',
 }
@@ -99,7 +99,7 @@ def _says(model: type[BaseModel], loc: KeyPath, kind: str, item: Mapping[str, An
             return _unknown(model, loc, item["input"])
         case "missing":
             owner = _model_at(model, loc[:-1])
-            wanted = owner.model_fields[str(key)].description if owner else key
+            wanted = _fields(owner)[str(key)].description if owner else key
             return f"missing, add {wanted}"
         case "tuple_type":
             inner = _model_at(model, (*loc, 0))
@@ -118,7 +118,7 @@ def _unknown(model: type[BaseModel], loc: KeyPath, value: object) -> str:
         return _REFUSED[key]
     for length in range(len(loc) - 2, -1, -1):
         above = _model_at(model, loc[:length])
-        if above and key in above.model_fields:
+        if above and key in _fields(above):
             return f"not known here, {_home(loc[:length], key, value)}"
     owner = _model_at(model, loc[:-1])
     return f"unknown key, {nearest(key, _known(owner) if owner else ())}"
@@ -139,20 +139,25 @@ def _home(table: KeyPath, key: str, value: object) -> str:
 
 
 def _known(model: type[BaseModel]) -> Iterator[str]:
-    yield from model.model_fields
-    for name, field in model.model_fields.items():
+    yield from _fields(model)
+    for name, field in _fields(model).items():
         held = _without_none(field.annotation)
         inner = held if _is_model(held) else _element(held)
         if inner:
             path = f"{name}.<name>" if get_origin(held) is dict else name
-            yield from (f"{path}.{key}" for key in inner.model_fields)
+            yield from (f"{path}.{key}" for key in _fields(inner))
+
+
+def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """The fields of a model by the names that they have in the file."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def _model_at(model: type[BaseModel], loc: KeyPath) -> type[BaseModel] | None:
     here: Any = model
     for part in loc:
         if _is_model(here):
-            field = here.model_fields.get(str(part))
+            field = _fields(here).get(str(part))
             here = _without_none(field.annotation) if field else None
         else:
             here = _element(here)

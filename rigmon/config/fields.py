@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Callable
 from typing import NamedTuple, TypeVar
+from urllib.parse import urlsplit
 
 from rigmon.config.places import printable
 
@@ -17,6 +18,7 @@ _BROKER = re.compile(
     r"(?:\[(?P<ipv6>[0-9A-Fa-f:.]+)\]|(?P<host>[A-Za-z0-9_.-]+))"
     r"(?::(?P<port>[0-9]{1,5}))?"
 )
+_MAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]+@[A-Za-z0-9.-]+")
 _LARGEST_SHOWN = 10**30
 
 
@@ -199,3 +201,39 @@ def broker_address(value: object) -> Broker:
         if 1 <= port <= 65_535:
             return Broker(match["host"] or match["ipv6"], port, tls)
     raise ValueError(f"found {shown(value)}, allowed is {allowed}")
+
+
+def web_address(value: object) -> str:
+    """An address on the web; it may hold a secret, so no fault shows it.
+
+    >>> web_address("https://barn.example/alarms")
+    'https://barn.example/alarms'
+    """
+    allowed = 'allowed is an address as in "https://barn.example/alarms"'
+    if not isinstance(value, str) or len(value) > 2000:
+        raise ValueError(f"this is no address of up to 2000 characters, {allowed}")
+    try:
+        parts = urlsplit(value)
+        found = parts.scheme in {"http", "https"} and parts.hostname and parts.port != 0
+    except ValueError:
+        found = False
+    if not found or not (value.isascii() and value.isprintable()) or " " in value:
+        raise ValueError(f"this is no address on the web, {allowed}")
+    if parts.username is not None or parts.fragment:
+        raise ValueError(
+            f"a user, a password or a # does not belong in the address, {allowed}; "
+            "give an Authorization header in a headers_file"
+        )
+    return value
+
+
+def mail_address(value: object) -> str:
+    """The address of one mailbox.
+
+    >>> mail_address("ada@barn.example")
+    'ada@barn.example'
+    """
+    address = text()(value)
+    if not _MAIL.fullmatch(address):
+        raise ValueError(f'found {shown(value)}, allowed is one address as in "ada@barn.example"')
+    return address

@@ -9,7 +9,8 @@ from pathlib import Path
 from rigmon.config.checks import config_faults
 from rigmon.config.faults import TomlFile, fitted
 from rigmon.config.models import ConfigTable, ProbeTable, RigTable
-from rigmon.config.passwords import beside, link_faults, password
+from rigmon.config.outlets import Outlets, outlet_secrets_faults, outlets_of
+from rigmon.config.passwords import beside, link_faults, mqtt_link
 from rigmon.config.reading import parse_toml, read_toml
 from rigmon.config.recipes import recipe_from
 from rigmon.config.rig_checks import SOURCE_KEYS
@@ -22,7 +23,6 @@ from rigmon.records import (
     Converter,
     LineForm,
     Link,
-    MqttLink,
     PlateauSetting,
     ProbeSetup,
     RigPrior,
@@ -45,7 +45,7 @@ def load_config(
     Args:
         path: the file; paths in it are relative to its directory.
         alarm_codes: the alarms that there are; None takes any name.
-        links: False leaves every link None and needs no password, as a replay wants it.
+        links: False leaves out links and outlets and needs no password, as a replay wants it.
 
     Raises:
         ConfigError: the file cannot be read, or says something that cannot be; lists every fault.
@@ -83,6 +83,7 @@ def _checked(
     between = [*config_faults(file.table, alarm_codes)]
     if links:
         between += link_faults(file.table, base)
+        between += outlet_secrets_faults(file.table, base)
     if faults or between or model is None:
         file.refuse(faults, between)
     return _config(model, file, base, links=links)
@@ -108,6 +109,7 @@ def _config(model: ConfigTable, file: TomlFile, base: Path, *, links: bool) -> C
         ),
         units=units,
         log=LogConfig(**log),
+        outlets=outlets_of(model.outlets, base) if links else Outlets(),
         recorded=_recorded(model, file, units),
     )
 
@@ -148,14 +150,7 @@ def _link(rig: RigTable, base: Path) -> Link | None:
         return SerialLink(**given)
     if rig.source == "virtual":
         return VirtualLink(**given)
-    for key in ("ca_file", "cert_file", "key_file"):
-        if key in given:
-            given[key] = str(beside(base, given[key]))
-    host, port, tls = given.pop("broker")
-    given["password"] = password(
-        base, given.pop("password_file", None), given.pop("password_env", None)
-    )
-    return MqttLink(host=host, port=port, tls=tls, **given)
+    return mqtt_link(given, base)
 
 
 def _recorded(model: ConfigTable, file: TomlFile, units: Units) -> Recorded | None:

@@ -17,11 +17,13 @@ from rigmon.config.fields import (
     depth_table,
     finite,
     instant,
+    mail_address,
     number,
     one_of,
     shown,
     switch,
     text,
+    web_address,
     whole,
 )
 from rigmon.records import (
@@ -31,13 +33,16 @@ from rigmon.records import (
     IceKind,
     LineForm,
     Place,
+    Priority,
     SaltKind,
 )
+from rigmon.texts import Language
 from rigmon.units import MassUnit, TemperatureUnit
 
 SourceKind = Literal["serial", "mqtt", "virtual"]
 ProbeType = Literal["T", "K", "J", "E", "N", "other"]
 Synchronous = Literal["FULL", "NORMAL"]
+MailTls = Literal["starttls", "ssl", "none"]
 
 _PROBE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 _TOPIC = re.compile(r"[^/+#][^+#]{0,98}[^/+#]|[^/+#]")
@@ -178,6 +183,8 @@ class AlarmTable(Table):
     enabled: Flag | None = None
     on_delay_s: Delay | None = None
     off_delay_s: Delay | None = None
+    set_point: Finite | None = None
+    deadband: Annotated[float, PlainValidator(number(0, 86_400))] | None = None
 
 
 class LogTable(Table):
@@ -197,6 +204,75 @@ class UnitsTable(Table):
     ) = None
     mass: Annotated[MassUnit, PlainValidator(one_of(*get_args(MassUnit)))] | None = None
     cup_ml: Annotated[float, PlainValidator(number(100, 500, "ml"))] | None = None
+    language: Annotated[Language, PlainValidator(one_of(*get_args(Language)))] | None = None
+
+
+class HomieTable(Table):
+    """`[outlets.homie]`."""
+
+    broker: Annotated[Broker, PlainValidator(broker_address)] = Field(
+        description='broker, as in broker = "localhost:1883"'
+    )
+    prefix: Annotated[str, PlainValidator(_topic)] | None = None
+    user: Text | None = None
+    password_file: FilePath | None = None
+    password_env: Annotated[str, PlainValidator(_environment_name)] | None = None
+    ca_file: FilePath | None = None
+    cert_file: FilePath | None = None
+    key_file: FilePath | None = None
+    keepalive_s: Annotated[int, PlainValidator(whole(5, 3600, "s"))] | None = None
+
+
+class _AlarmsOut(Table):
+    """What every outlet for alarms may say of those that it wants."""
+
+    priorities: tuple[Annotated[Priority, PlainValidator(one_of(*Priority))], ...] | None = None
+    codes: tuple[Text, ...] | None = None
+
+
+class WebhookTable(_AlarmsOut):
+    """`[outlets.webhook.<name>]`."""
+
+    url: Annotated[str, PlainValidator(web_address)] = Field(
+        description='url, as in url = "https://barn.example/alarms"'
+    )
+    headers_file: FilePath | None = None
+
+
+class CommandTable(_AlarmsOut):
+    """`[outlets.command.<name>]`."""
+
+    run: tuple[Annotated[str, PlainValidator(text(most=1000, least=0))], ...] = Field(
+        description='run, the program and its arguments, as in run = ["espeak", "{text}"]'
+    )
+
+
+class MailTable(_AlarmsOut):
+    """`[outlets.mail.<name>]`."""
+
+    host: Annotated[str, PlainValidator(text(most=253))] = Field(
+        description='host, as in host = "mail.barn.example"'
+    )
+    port: Annotated[int, PlainValidator(whole(1, 65_535))] | None = None
+    tls: Annotated[MailTls, PlainValidator(one_of(*get_args(MailTls)))] | None = None
+    user: Text | None = None
+    password_file: FilePath | None = None
+    password_env: Annotated[str, PlainValidator(_environment_name)] | None = None
+    sender: Annotated[str, PlainValidator(mail_address)] = Field(
+        alias="from", description='from, as in from = "rigmon@barn.example"'
+    )
+    to: tuple[Annotated[str, PlainValidator(mail_address)], ...] = Field(
+        description='to, as in to = ["ada@barn.example"]'
+    )
+
+
+class OutletsTable(Table):
+    """`[outlets]`."""
+
+    homie: HomieTable | None = None
+    webhook: dict[str, WebhookTable] = Field(default_factory=dict)
+    command: dict[str, CommandTable] = Field(default_factory=dict)
+    mail: dict[str, MailTable] = Field(default_factory=dict)
 
 
 class IngredientTable(Table):
@@ -265,6 +341,7 @@ class ConfigTable(Table):
 
     rigs: dict[str, RigTable] = Field(default_factory=dict)
     alarms: dict[str, AlarmTable] = Field(default_factory=dict)
+    outlets: OutletsTable = OutletsTable()
     log: LogTable = LogTable()
     units: UnitsTable = UnitsTable()
     recipe: RecipeTable | None = None

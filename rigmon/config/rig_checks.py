@@ -41,7 +41,7 @@ _NO_PROBE = ("ms", "s", "-")
 def rig_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:
     """Faults between the keys of one rig."""
     yield from _source_faults(rig, at)
-    yield from _security_faults(rig, at)
+    yield from security_faults(rig, at)
     yield from _probe_faults(rig, at)
     yield from _column_faults(rig, at)
     yield from bowl_faults(table_of(rig, "bowls"), (*at, "bowls"))
@@ -62,7 +62,8 @@ def _source_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:
         yield Fault((*at, "source"), f'with "{source}" the key {_FIRST_KEY[source]}')
 
 
-def _security_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:
+def security_faults(rig: Raw, at: KeyPath) -> Iterator[Fault]:
+    """Faults between the keys that secure a connection, of a rig or of an outlet."""
     broker = text_of(rig, "broker")
     if broker is not None and not broker.startswith("mqtts://"):
         for key in ("ca_file", "cert_file", "key_file"):

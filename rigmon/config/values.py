@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from rigmon.config.outlets import Outlets
 from rigmon.records import Link, Recipe, RigPrior, RigSetup
+from rigmon.texts import Language
 from rigmon.units import MassUnit, TemperatureUnit
 
 
@@ -19,11 +21,13 @@ class Units:
         temperature: of temperatures.
         mass: of masses.
         cup_ml: size of the cup that recipes mean [ml].
+        language: language of what the maker reads.
     """
 
     temperature: TemperatureUnit = "C"
     mass: MassUnit = "g"
     cup_ml: float = 240.0
+    language: Language = "en"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +85,12 @@ class Config:
         rigs: the rigs, in the order of the file.
         units: units that the maker reads.
         log: the run log.
+        outlets: where alarms and figures go beside the screen.
         recorded: what a recorded run started from; only in a file that was exported with one.
     """
 
     rigs: tuple[RigConfig, ...] = ()
     units: Units = Units()
     log: LogConfig = LogConfig()
+    outlets: Outlets = field(default_factory=Outlets)
     recorded: Recorded | None = None

@@ -111,9 +111,9 @@ class Afterwards:
             return []
         return [Forecast(t, event, self._batch.round, p10, p50, p90)]
 
-    def p_melting(self, t: float, view: RoundView | None) -> float:
-        """Probability that what is beaten in a later round now only loses ice; 0 outside one."""
+    def p_melting(self, t: float, view: RoundView | None) -> float | None:
+        """Probability by heat alone that what is beaten now only loses ice; None without a mix."""
         mix = self.mix(t, view)
         if mix is None:
-            return 0.0
+            return None
         return mix.p_melting(self._batch, self._levels.level(Place.BATH, t))

@@ -33,6 +33,14 @@ class Blocks:
         self._weight[place] += weight
         self._sum[place] += weight * c
 
+    def exchange(self, other: Blocks, since_s: float) -> None:
+        """Give all blocks from `since_s` [s] on to another place, and take its own for them."""
+        mine, its = (bisect_left(b._number, since_s // BLOCK_S) for b in (self, other))
+        a, b = self, other
+        a._number[mine:], b._number[its:] = b._number[its:], a._number[mine:]
+        a._weight[mine:], b._weight[its:] = b._weight[its:], a._weight[mine:]
+        a._sum[mine:], b._sum[its:] = b._sum[its:], a._sum[mine:]
+
     def usual_gap_s(self) -> float:
         """Mean distance of the last few blocks that hold readings [s]; 0 with fewer than two."""
         last = self._number[-6:]

@@ -16,45 +16,54 @@ from __future__ import annotations
 
 import copy
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rigmon.estimate.signals import power_line, wall_line
 from rigmon.physics import wall
 from rigmon.physics.mix import FreezingCurve
-from rigmon.physics.rigparameters import default_prior
+from rigmon.physics.rigparameters import default_prior, usual_rig
+from rigmon.physics.stiffness import relative_viscosity
 from rigmon.records import RigPrior
 
 Array = NDArray[np.float64]
 
-MODEL_VERSION = "cloud-1"
+MODEL_VERSION = "cloud-2"
 
 UA, STIFFENING, BEATER, RISE, BATH, SUPERCOOLING = range(6)
 """Columns of the parameters: ln UA [W/K], ln a, ln P [W], ln r, d [K], supercooling [K]."""
 RIG_PARAMETERS = 4
 """The first so many of them belong to the rig and go into its prior."""
 
-_PLATEAU_S, _PLATEAU_LOG_SD = 1000.0, 0.45
-"""Time from the pour to the plateau [s] (common practice, no source: 10 to 25 min)."""
+FACTOR = RIG_PARAMETERS
+"""Where in the prior the plateau's factor lies: how many times later this rig's plateaus come than
+an unknown rig's would with the same mix and bath."""
+_FACTOR_LOG_SD = 0.36
+"""How rigs spread about that: 0.3 by what `rigmon.physics.course` makes of rigs drawn from the
+prior, and 0.2 that the model itself may be off (own choice, on simulated rigs)."""
 
 
 def _unknown_rig() -> RigPrior:
     rig = default_prior(("ua_w_k", "stiffening", "beater_w", "beater_rise"), MODEL_VERSION)
     spread = np.zeros((RIG_PARAMETERS + 1, RIG_PARAMETERS + 1))
     spread[:RIG_PARAMETERS, :RIG_PARAMETERS] = rig.covariance
-    spread[RIG_PARAMETERS, RIG_PARAMETERS] = _PLATEAU_LOG_SD**2
+    spread[FACTOR, FACTOR] = _FACTOR_LOG_SD**2
     return RigPrior(
-        names=(*rig.names, "plateau_s"),
+        names=(*rig.names, "plateau_factor"),
         transforms=(*rig.transforms, "log"),
-        mean=(*rig.mean, math.log(_PLATEAU_S)),
+        mean=(*rig.mean, 0.0),
         covariance=tuple(map(tuple, spread.tolist())),
         model_version=MODEL_VERSION,
     )
 
 
 PRIOR = _unknown_rig()
-"""An unknown rig, and when its plateau comes, which weighs forecasts only."""
+"""An unknown rig; its plateau's factor weighs forecasts only."""
+
+_USUAL = usual_rig()
+"""What a round says next to nothing of: how the wall is lined and swept."""
 
 MEMBERS = 1000
 STEP_S = 5.0
@@ -68,7 +77,8 @@ _OFFSET_REACH = 3.0
 """The cloud must reach offsets so many times the probe's stated uncertainty: a class 2 thermocouple
 of type K may be off by 2.5 K (IEC 60584-1), and members that cannot explain the onset of freezing
 by an offset explain it by hot beaters, die out, and never freeze."""
-_BATH_SD_K = 0.6
+_BATH_SD_K, _UNSEEN_BATH_SD_K = 0.6, 3.6
+"""How far a bath probe is off, its place included, and a bath that no probe sees [K]."""
 _SUPERCOOLING_K = 0.5
 """A stirred mix beside a cold wall supercools by 0 to 1 K (common practice, no source)."""
 _LAG_S = 6.0
@@ -90,21 +100,33 @@ fast minutes after the pour choose a few members that then cannot explain the on
 choice, on simulated rigs)."""
 _SHRINK = 0.98
 """Shrinkage of the Liu–West kernel."""
+_SIGNAL_COUNTS = 0.1
+"""The same for blocks of the wall's probe and of the mixer's power: the layer on the wall and the
+foam, of which the model knows nothing, change over minutes (own choice, on simulated rigs)."""
+_LOOSE_K = 2.0
+"""A probe that reads so much more than the mix or less than the bath is not on the wall [K]."""
+_RUNNING_W = 10.0
+"""A mixer that draws less stands [W]."""
 
 
 @dataclass(slots=True)
 class Members:
     """The part of a cloud that follows from its parameters alone: n mixes in n bowls.
 
+    A layer of mix freezes to the wall and the beaters take it off again, as is usual for a rig.
+
     Args:
         theta: (n, 6) parameters.
         mass_g: (n,) mass of the mix [g].
         walk: (n,) k.
-        enthalpy_j_g: (n,) enthalpy of the mix [J/g].
+        enthalpy_j_g: (n,) enthalpy of the mix off the wall [J/g].
         mix_c: (n,) its temperature [°C].
         frozen_pct: (n,) its frozen share [%].
         nucleated: (n,) whether it has begun to freeze.
         knee_s: (n,) when [s]; inf before.
+        layer_g: (n,) mix frozen to the wall, out of reach of beaters and probe [g].
+        layer_j: (n,) its enthalpy [J].
+        stick_j_g: enthalpy of mix as it freezes on to the wall [J/g].
     """
 
     theta: Array
@@ -115,6 +137,14 @@ class Members:
     frozen_pct: Array
     nucleated: NDArray[np.bool_]
     knee_s: Array
+    layer_g: Array
+    layer_j: Array
+    stick_j_g: float
+
+    def mean_j_g(self) -> Array:
+        """(n,) enthalpy of the mix off the wall and on it [J/g]."""
+        core_g = self.mass_g - self.layer_g
+        return (core_g * self.enthalpy_j_g + self.layer_j) / self.mass_g
 
     def conductance_w_k(self) -> Array:
         """(n,) what the wall conducts [W/K]."""
@@ -143,8 +173,18 @@ class Members:
             normal: (n,) standard normal numbers, for the walk.
             to_s: time at the end of the step [s].
         """
-        net_w = self.wall_w(bath_c) - self.beater_w()
-        self.enthalpy_j_g = self.enthalpy_j_g - net_w * step_s / self.mass_g
+        wall_w = self.wall_w(bath_c)
+        core_g = self.mass_g - self.layer_g
+        core_j = core_g * self.enthalpy_j_g - (wall_w - self.beater_w()) * step_s
+        sticks_w = _USUAL.stick_share * np.maximum(wall_w, 0.0) * self.nucleated
+        grows_g_s, grows_w = wall.freezes_on(
+            sticks_w, core_g, self.enthalpy_j_g, self.stick_j_g, _USUAL.sweep_s
+        )
+        layer_g = wall.on_the_wall(self.layer_g, grows_g_s, _USUAL.sweep_s, step_s)
+        layer_j = wall.on_the_wall(self.layer_j, grows_w, _USUAL.sweep_s, step_s)
+        core_j = core_j + self.layer_j - layer_j
+        self.layer_g, self.layer_j = layer_g, layer_j
+        self.enthalpy_j_g = core_j / (self.mass_g - layer_g)
         slush_c, slush_pct = curve.from_enthalpy(self.enthalpy_j_g)
         liquid_c = self.enthalpy_j_g / curve.unfrozen_specific_heat_j_gk
         begins = ~self.nucleated & (liquid_c < curve.initial_c - self.theta[:, SUPERCOOLING])
@@ -156,20 +196,18 @@ class Members:
 
     def chosen(self, index: NDArray[np.intp]) -> Members:
         """A copy of some members, each as often as it is named."""
-        return Members(
-            *(
-                getattr(self, name)[index].copy()
-                for name in (
-                    "theta",
-                    "mass_g",
-                    "walk",
-                    "enthalpy_j_g",
-                    "mix_c",
-                    "frozen_pct",
-                    "nucleated",
-                    "knee_s",
-                )
-            )
+        return replace(
+            self,
+            theta=self.theta[index],
+            mass_g=self.mass_g[index],
+            walk=self.walk[index],
+            enthalpy_j_g=self.enthalpy_j_g[index],
+            mix_c=self.mix_c[index],
+            frozen_pct=self.frozen_pct[index],
+            nucleated=self.nucleated[index],
+            knee_s=self.knee_s[index],
+            layer_g=self.layer_g[index],
+            layer_j=self.layer_j[index],
         )
 
 
@@ -181,7 +219,7 @@ class Cloud:
         mass_g: mass of the mix [g], None if nobody weighed it.
         prior: what is believed of the rig.
         offset_sd: standard uncertainty of the mix probe [K].
-        bath_seen: False where no bath probe has said anything yet.
+        bath_probes: how many bath probes speak.
         start_c: first reading of the mix [°C].
         start_s: when that was [s].
         seed: seed of all chance in it.
@@ -193,7 +231,7 @@ class Cloud:
         mass_g: float | None,
         prior: RigPrior,
         offset_sd: float,
-        bath_seen: bool,
+        bath_probes: int,
         start_c: float,
         start_s: float,
         seed: int,
@@ -205,7 +243,7 @@ class Cloud:
         covariance = np.array(prior.covariance)[:RIG_PARAMETERS, :RIG_PARAMETERS]
         rig = np.array(prior.mean)[:RIG_PARAMETERS]
         rig = rig + normal[:, :RIG_PARAMETERS] @ np.linalg.cholesky(covariance).T
-        bath_sd = _BATH_SD_K if bath_seen else 6.0 * _BATH_SD_K
+        bath_sd = _BATH_SD_K / math.sqrt(bath_probes) if bath_probes else _UNSEEN_BATH_SD_K
         spread = USUAL_MASS_LOG_SD if mass_g is None else 0.0
         offset_sd = _OFFSET_REACH * offset_sd
         mix_c = start_c + np.hypot(_START_SD_K, offset_sd) * normal[:, 7]
@@ -220,10 +258,14 @@ class Cloud:
             frozen_pct=np.zeros(MEMBERS),
             nucleated=np.zeros(MEMBERS, dtype=bool),
             knee_s=np.full(MEMBERS, np.inf),
+            layer_g=np.zeros(MEMBERS),
+            layer_j=np.zeros(MEMBERS),
+            stick_j_g=curve.enthalpy_j_g(curve.temperature_c(wall.STICK_PCT)),
         )
         self._lagged_c = mix_c.copy()
         self._off_k = np.zeros((MEMBERS, 2))
         self._off_covariance = np.diag([offset_sd**2, WANDER_K**2])
+        self._wall, self._power = wall_line(MEMBERS), power_line(MEMBERS)
         self._log_weight = np.zeros(MEMBERS)
         self._last_c: float | None = None
 
@@ -252,9 +294,27 @@ class Cloud:
         variance = float(reach.sum() + noise)
         surprise = read_c - self._lagged_c - self._off_k.sum(axis=1)
         likely = -0.5 * (_NU + 1.0) * np.log1p(surprise**2 / (_NU * variance))
-        self._log_weight += _BLOCK_COUNTS * likely
         self._off_k = self._off_k + surprise[:, None] * (reach / variance)
         self._off_covariance = self._off_covariance - np.outer(reach, reach) / variance
+        self._weigh(_BLOCK_COUNTS * likely)
+
+    def see_wall(self, read_c: float, bath_c: float) -> None:
+        """Take in the mean of a block of a probe on the wall [°C], beside a bath of `bath_c`."""
+        members = self.members
+        if not bath_c - _LOOSE_K < read_c < float(self.weights() @ members.mix_c) + _LOOSE_K:
+            return
+        pull = members.wall_w(bath_c) / np.exp(members.theta[:, UA])
+        warmer = read_c - bath_c - members.theta[:, BATH]
+        self._weigh(_SIGNAL_COUNTS * self._wall.see(self.t, warmer, pull))
+
+    def see_power(self, read_w: float) -> None:
+        """Take in the mean of a block of the mixer's electrical power [W]."""
+        if read_w > _RUNNING_W:
+            stiff = relative_viscosity(self.members.frozen_pct, self.curve.water_share)
+            self._weigh(_SIGNAL_COUNTS * self._power.see(self.t, read_w, np.sqrt(stiff) - 1.0))
+
+    def _weigh(self, log_likelihood: Array) -> None:
+        self._log_weight += log_likelihood
         weights = self.weights()
         if 1.0 / np.sum(weights**2) < 0.5 * MEMBERS:
             self._resample(weights)
@@ -302,6 +362,8 @@ class Cloud:
         self.members = self.members.chosen(index)
         self._lagged_c = self._lagged_c[index]
         self._off_k = self._off_k[index]
+        self._wall.choose(index)
+        self._power.choose(index)
         kernel = self._rng.standard_normal(theta.shape) @ np.linalg.cholesky(covariance).T
         moved = _SHRINK * self.members.theta + (1.0 - _SHRINK) * mean
         moved = moved + np.sqrt(1.0 - _SHRINK**2) * kernel

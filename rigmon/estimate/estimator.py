@@ -6,27 +6,36 @@ The mix: a cloud of possible rigs that the readings sift. The bath: balances of 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from rigmon.estimate.afterwards import Afterwards
 from rigmon.estimate.amounts import amounts_of
+from rigmon.estimate.basecooling import BASE_ENDS, BASE_PLACES, BaseCooling, BaseState
+from rigmon.estimate.basecooling import HORIZON_S as BASE_S
 from rigmon.estimate.batch import Batch
 from rigmon.estimate.bath import Watts
 from rigmon.estimate.bathside import WITHHOLD_S, BathSide
 from rigmon.estimate.blocks import BLOCK_S
 from rigmon.estimate.cloud import (
+    FACTOR,
     MODEL_VERSION,
     PRIOR,
     RIG_PARAMETERS,
     USUAL_MASS_LOG_SD,
     WANDER_K,
 )
-from rigmon.estimate.expected import expected_plateau
+from rigmon.estimate.expected import expected_plateau, factor_after
+from rigmon.estimate.freezingoff import FreezingOff, freezing_off
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import AHEAD, Round, RoundView
+from rigmon.estimate.round import AHEAD, LEVELS, SKIP_S, Round, RoundView, quantiles
+from rigmon.estimate.runsays import run_fit
+from rigmon.estimate.turning import p_softens
 from rigmon.physics.mix import bath_limit_c, freezing_curve
 from rigmon.records import (
+    By,
     Estimate,
     Event,
     Forecast,
@@ -40,6 +49,7 @@ from rigmon.records import (
     RigStates,
     RunFit,
     Slowdown,
+    Stage,
 )
 
 _RENEW_S = BLOCK_S
@@ -79,9 +89,13 @@ class Estimator:
         self._batch = Batch()
         self._bath = BathSide(rig, self._prior, self._levels, self._batch)
         self._told_round = 0
+        self._told: tuple[float, float] | None = None
+        self._expected: tuple[float, float] | None = None
         # A core is read off the curve once a second and changes once a minute.
         self._read_off = (math.nan, math.nan), (math.nan, math.nan)
         self._made_up: Mark | None = None
+        self._base: BaseCooling | None = None
+        self._base_place: Place | None = None
         self._round: Round | None = None
         self._view: RoundView | None = None
         self._after = (
@@ -98,8 +112,13 @@ class Estimator:
         place = self._levels.take(item)
         if item.value is None:
             return
-        if place is Place.BATH:
-            self._bath.carry_on(item.t, item.value, self._wall_w())
+        if self._base is not None and place in BASE_PLACES:
+            self._base_place = self._base_place or place
+            if place is self._base_place:
+                self._base.feed(item.t, item.value)
+        bath_c = self._levels.newest(Place.BATH)
+        if place is Place.BATH and bath_c is not None:
+            self._bath.carry_on(item.t, bath_c, self._wall_w(item.t))
         elif place is Place.ROOM:
             self._bath.read_room(item.value)
 
@@ -107,9 +126,16 @@ class Estimator:
         """Say where a probe sits that the configuration does not name."""
         self._levels.place(name, place)
 
+    def swap_probes(self, since_s: float) -> None:
+        """The probes of bath and mix have sat in each other's place since `since_s` [s]."""
+        self._levels.swap(since_s)
+        self._round = self._view = None
+
     def plateau_told(self) -> None:
         """Take in that this round's plateau has been announced: it no longer lies ahead."""
         self._told_round = self._batch.round
+        if self._view is not None and self._in_first_round():
+            self._told = self._view.told()
 
     def _hear(self, mark: Mark) -> None:
         mix_g = mark.detail.get("mix_g")
@@ -119,7 +145,13 @@ class Estimator:
             self._round = self._view = None
         if mark.word is MarkWord.ICE_IN:
             self._made_up = mark
-        self._bath.hear(mark)
+        if mark.word is MarkWord.START and mark.detail.get("stage") == Stage.BASE:
+            self._base = BaseCooling(self._levels.sd_k[Place.MIX], self._seed)
+        elif mark.word in BASE_ENDS:
+            self._base = None
+        # That there is ice can be seen; how much there is, only the maker can say.
+        if mark.word is not MarkWord.ICE_IN or mark.by is not By.DETECTED:
+            self._bath.hear(mark)
         self._batch.hear(mark)
         if mark.word is MarkWord.SCRAPE and self._round is not None and self._in_first_round():
             self._round.scraped()
@@ -136,6 +168,9 @@ class Estimator:
         renew_s = _RENEW_TOLD_S if self._told_round else _RENEW_S
         if self._view is None or not 0.0 <= t - self._view.t < renew_s:
             if self._round is None:
+                if not self._levels.blocks[Place.MIX].since(batch.poured_s + SKIP_S)[0].size:
+                    return None
+                self._expected = self._expect(batch.poured_s)
                 self._round = Round(
                     batch.poured_s,
                     self._curve,
@@ -144,25 +179,25 @@ class Estimator:
                     self._levels.sd_k[Place.MIX],
                     self._rig.plateau,
                     self._seed,
-                    self._expected(batch.poured_s),
+                    self._expected,
                 )
-            blocks = self._levels.blocks
-            self._view = self._round.look(t, blocks[Place.MIX], blocks[Place.BATH])
+            self._view = self._round.look(t, self._levels)
         return self._view
 
-    def _expected(self, poured_s: float) -> tuple[float, float] | None:
+    def _expect(self, poured_s: float) -> tuple[float, float] | None:
         """What is to be expected of the plateau's time for this mix and bath, if both are known."""
-        mix_s, mix_c, _ = self._levels.blocks[Place.MIX].since(poured_s)
-        if self._curve is None or self._mass_g is None or not mix_s.size:
+        if self._curve is None or self._mass_g is None:
             return None
+        _, mix_c, _ = self._levels.blocks[Place.MIX].since(poured_s + SKIP_S)
         made_up = self._made_up or Mark(poured_s - _USUAL_WAIT_S, MarkWord.ICE_IN)
+        room_c = self._levels.newest(Place.ROOM)
         return expected_plateau(
             self._curve,
             self._mass_g,
             float(np.max(mix_c)),
             amounts_of(made_up, self._rig),
             poured_s - made_up.t,
-            self._rig,
+            self._rig if room_c is None else replace(self._rig, room_c=room_c),
             self._prior,
             self._seed,
         )
@@ -170,8 +205,10 @@ class Estimator:
     def _in_first_round(self) -> bool:
         return self._batch.beating and self._batch.round == 1
 
-    def _wall_w(self) -> Watts | None:
-        """Heat out of the mix as the newest view says, what nobody weighed counted in."""
+    def _wall_w(self, t: float) -> Watts | None:
+        """Heat out of the mix into the bath, what nobody weighed counted in; None if not known."""
+        if self._after is not None and (mix := self._after.mix(t, self._view)) is not None:
+            return mix.wall_w()
         if self._view is None or not self._in_first_round():
             return None
         wall = self._view.wall_w
@@ -274,21 +311,53 @@ class Estimator:
 
     def forecast(self, t: float) -> tuple[Forecast, ...]:
         """Forecasts of what lies ahead: the first round's plateau, the bath's limit, its ice."""
-        told = []
+        told = self._base_cold(t)
         known = self._curve is not None and self._in_first_round()
         if known and not self._told_round:
-            view = self._look(t)
-            ripe = view is not None and self._ripe(t)
-            times = view.plateau_quantiles() if view is not None and ripe else ()
-            told.append(Forecast(t, Event.PLATEAU, self._batch.round, *times))
+            told.append(Forecast(t, Event.PLATEAU, self._batch.round, *self.plateau_s(t)))
         if self._after is not None:
             told += self._after.forecasts(t, self._view)
-        told += self._bath.ahead(t, self.bath_limit_c, self._wall_w(), self._normal)
+        told += self._bath.ahead(t, self.bath_limit_c, self._wall_w(t), self._normal)
         return tuple(told)
+
+    def plateau_s(self, t: float, levels: Sequence[float] = LEVELS) -> tuple[float | None, ...]:
+        """Run times by which the first round's plateau comes, with these probabilities [s].
+
+        None where it lies beyond the horizon; nothing while nothing can be forecast.
+        """
+        view = self._look(t)
+        return view.plateau_quantiles(levels) if view is not None and self._ripe(t) else ()
+
+    def freezing_off(self, t: float) -> FreezingOff | None:
+        """Whether the mix freezes elsewhere than its recipe says; None outside a first round."""
+        view = self._look(t)
+        if view is None or self._curve is None:
+            return None
+        return freezing_off(view, self._curve, self._levels.sd_k[Place.MIX])
+
+    def base(self, t: float) -> BaseState | None:
+        """The cooked base; None before its first reading, and once there is ice."""
+        return None if self._base is None else self._base.at(t)
+
+    def _base_cold(self, t: float) -> list[Forecast]:
+        base = self.base(t)
+        if self._base is None or base is None or base.cold:
+            return []
+        times = self._base.cold_s()
+        if times is None:
+            return [Forecast(t, Event.BASE_COLD, 0)]
+        reached = quantiles(np.maximum(times, t), t + BASE_S, self._base.weights())
+        return [Forecast(t, Event.BASE_COLD, 0, *reached)]
 
     def p_melting(self, t: float) -> float:
         """Probability that what is beaten in a later round now only loses ice; 0 outside one."""
-        return 0.0 if self._after is None else self._after.p_melting(t, self._view)
+        by_heat = None if self._after is None else self._after.p_melting(t, self._view)
+        return p_softens(t, by_heat, self._batch, self._levels)
+
+    def p_rested(self, t: float) -> float:
+        """Probability that the rest has done its work; 0 outside one."""
+        mix = None if self._after is None else self._after.mix(t, self._view)
+        return 0.0 if mix is None else mix.p_rested()
 
     def why(self, t: float) -> Slowdown | None:
         """What slows the stiffening; None before it has begun."""
@@ -307,7 +376,7 @@ class Estimator:
             left = np.clip(bath.ice_left_g + bath.ice_left_g_sd * self._normal[:n, 1], 0.0, None)
         return RigStates(
             t=t,
-            names=self._prior.names,
+            names=self._prior.names[:RIG_PARAMETERS],
             parameters=view.rig_parameters()[:n],
             mix_c=members.mix_c[:n],
             frozen_pct=members.frozen_pct[:n],
@@ -319,18 +388,11 @@ class Estimator:
         rig = self._round.rig() if self._round is not None else None
         if rig is None or self._mass_g is None:
             return None
-        mean, covariance = rig
-        names = self._prior.names[:RIG_PARAMETERS]
-        sd, prior_sd = (
-            np.sqrt(np.diag(c)[:RIG_PARAMETERS])
-            for c in (covariance, np.array(self._prior.covariance))
-        )
-        return RunFit(
-            names=names,
-            transforms=self._prior.transforms[:RIG_PARAMETERS],
-            mean=tuple(mean.tolist()),
-            covariance=tuple(map(tuple, covariance.tolist())),
-            model_version=MODEL_VERSION,
-            prior=self._prior,
-            undetermined=tuple(np.array(names)[sd > 0.9 * prior_sd].tolist()),
-        )
+        prior = self._prior
+        mean, covariance = np.array(prior.mean), np.array(prior.covariance)
+        mean[:RIG_PARAMETERS], covariance[:RIG_PARAMETERS, :RIG_PARAMETERS] = rig
+        # A round that ended before its plateau does not say when that would have come.
+        if self._told is not None and self._expected is not None:
+            after = factor_after(prior, self._expected[0], *self._told)
+            mean[FACTOR], covariance[FACTOR, FACTOR] = after
+        return run_fit(prior, mean, covariance)

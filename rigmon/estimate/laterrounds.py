@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from rigmon.estimate.batch import Batch
+from rigmon.estimate.bath import Watts
 from rigmon.estimate.blocks import BLOCK_S
 from rigmon.estimate.cloud import BATH, BEATER, RISE, STIFFENING, SUPERCOOLING, UA
 from rigmon.estimate.levels import Levels
@@ -36,11 +37,17 @@ _LATEST_BLOCK_S = 1.5 * BLOCK_S
 _FREEZER_C, _FREEZER_SD = -18.0, 2.5
 """The freezer's air where no probe reads it [°C] (common practice, no source)."""
 _ROOM_C = 22.0
-_UNSEEN_BATH_C = -15.0
+_UNSEEN_BATH_C, _UNSEEN_BATH_SD = -15.0, 3.0
+"""The bath where no probe reads it [°C], and how surely [K] (common practice, no source)."""
+_CONTACT_OUT = 0.1
+"""Conductance of a wall in still air as a share of that in brine (own estimate)."""
 _READ_SD_K = 0.35
 """Scatter of a block of the mix probe in a bowl of lumps [K] (own estimate)."""
 _NU = 4.0
 _BLOCK_COUNTS = 0.5
+_KEPT = 0.97
+"""What an earlier block still counts, block by block: the bowl is not quite any of the mixes, so
+that what was read minutes ago says little of how it freezes now (own choice, on simulated rigs)."""
 _START_SD_PCT = 4.0
 """What the frozen share off the wall may be off beyond what the cloud says, since wall and core are
 one in it [%] (own choice, on simulated rigs)."""
@@ -68,6 +75,8 @@ class LaterRounds:
         normal = np.random.default_rng(seed).standard_normal((n, 3))
         self._off_k = self._offset_k + self._offset_sd * normal[:, 0]
         self._freezer_k = normal[:, 1]
+        self._out = np.zeros(n, dtype=np.bool_)
+        self._wall_w = np.zeros(n)
         rigs = replace(
             draw_rigs(n, seed, prior),
             ua_w_k=np.exp(theta[:, UA] + members.walk),
@@ -94,6 +103,9 @@ class LaterRounds:
         """Carry the mixes on to `t` [s] as the maker has them, beside what the probes say."""
         if batch.beating and self.mix.still is not None:
             self.mix, self._beaten_s = mixside.taken_up(self.mix), self.t
+            self._out[:] = not batch.in_bath
+            if batch.perhaps_out:
+                self._out[::2] = True
         elif not batch.beating and self.mix.still is None:
             self.mix, self._beaten_s = mixside.rested(self.mix, _SHELLS), None
         bath_s, bath_c, _ = levels.blocks[Place.BATH].since(self.t - 60.0)
@@ -102,13 +114,13 @@ class LaterRounds:
         to_s = t - _LATEST_BLOCK_S
         while self.t + step_s <= to_s:
             middle = self.t + 0.5 * step_s
-            self.mix = self._stepped(
+            self.mix, self._wall_w = self._stepped(
                 self.mix,
                 step_s,
                 batch,
                 float(np.interp(middle, bath_s, bath_c)) if bath_s.size else None,
                 float(np.interp(middle, air_s, air_c)) if air_s.size else None,
-            )[0]
+            )
             before, self.t = self.t, self.t + step_s
             if batch.beating:
                 self._see(before, levels)
@@ -116,11 +128,14 @@ class LaterRounds:
     def _stepped(
         self, mix: MixState, dt: float, batch: Batch, bath_c: float | None, freezer_c: float | None
     ) -> tuple[MixState, Array]:
-        """The mixes `dt` [s] later, and the heat that leaves each [W]."""
-        outside_c = self._bath_k + (_UNSEEN_BATH_C if bath_c is None else bath_c)
+        """The mixes `dt` [s] later, and the heat that each gives to the bath [W]."""
+        unread_c = _UNSEEN_BATH_C + _UNSEEN_BATH_SD * self._freezer_k
+        outside_c = self._bath_k + (unread_c if bath_c is None else bath_c)
         if mix.still is None:
-            mix, wall_w, over_w = mixside.beaten(mix, dt, outside_c, 1.0, _ROOM_C)
-            return mix, wall_w - over_w
+            outside_c = np.where(self._out, _ROOM_C, outside_c)
+            contact = np.where(self._out, _CONTACT_OUT, 1.0)
+            mix, wall_w, _ = mixside.beaten(mix, dt, outside_c, contact, _ROOM_C)
+            return mix, np.where(self._out, 0.0, wall_w)
         air_c = np.full(mix.rigs.n, _ROOM_C)
         if batch.in_freezer or not batch.in_bath:
             unread = _FREEZER_C + _FREEZER_SD * self._freezer_k
@@ -129,8 +144,8 @@ class LaterRounds:
             film_w_k = mixside.film_in_bath_w_k(mix.rigs, 1.0)
         else:
             outside_c, film_w_k = air_c, mixside.film_in_air_w_k(mix.rigs)
-        mix, wall_w, over_w = mixside.at_rest(mix, mix.still, dt, outside_c, film_w_k, air_c)
-        return mix, wall_w - over_w
+        mix, wall_w, _ = mixside.at_rest(mix, mix.still, dt, outside_c, film_w_k, air_c)
+        return mix, wall_w if batch.in_bath else np.zeros(mix.rigs.n)
 
     def _see(self, before: float, levels: Levels) -> None:
         """Weigh the mixes by the blocks of the mix probe that became whole in this step."""
@@ -141,7 +156,7 @@ class LaterRounds:
         read_c = float(np.average(means[new], weights=weights[new]))
         surprise = read_c - self.mix.seen()[0] - self._off_k
         likely = -0.5 * (_NU + 1.0) * np.log1p((surprise / _READ_SD_K) ** 2 / _NU)
-        self._log_weight = self._log_weight + _BLOCK_COUNTS * likely
+        self._log_weight = _KEPT * self._log_weight + _BLOCK_COUNTS * likely
 
     def weights(self) -> Array:
         """(n,) weights, adding up to 1."""
@@ -150,13 +165,26 @@ class LaterRounds:
 
     def frozen_pct(self) -> tuple[float, float]:
         """Frozen share [%], off the wall while beaten, and its standard deviation."""
-        share, weights = self.mix.seen()[1], self.weights()
-        mean = float(weights @ share)
-        return mean, math.sqrt(float(weights @ (share - mean) ** 2))
+        return self._moments(self.mix.seen()[1])
+
+    def wall_w(self) -> Watts:
+        """Heat that the mix gives to the bath."""
+        return Watts(*self._moments(self._wall_w))
+
+    def _moments(self, values: Array) -> tuple[float, float]:
+        weights = self.weights()
+        mean = float(weights @ values)
+        return mean, math.sqrt(float(weights @ (values - mean) ** 2))
 
     def mixed_c(self) -> Array:
         """(n,) temperature of all of it once stirred together [°C]."""
         return self.mix.curve.temperature_c(self.mix.mixed_pct())
+
+    def p_rested(self) -> float:
+        """Probability that the rest has done its work; 0 while it is beaten."""
+        if self.mix.still is None:
+            return 0.0
+        return float(self.weights() @ (self.mix.mixed_pct() >= REST_OVER_PCT))
 
     def rest_over_s(self, batch: Batch, bath_c: float | None, freezer_c: float | None) -> Array:
         """(n,) run times at which the rest has done its work [s]; infinite beyond two hours."""

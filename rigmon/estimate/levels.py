@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from rigmon.estimate.blocks import BLOCK_S, Blocks
+import math
+
+from rigmon.estimate.blocks import BLOCK_S
+from rigmon.estimate.together import Together
 from rigmon.records import Place, ProbeSetup, Reading
 
 _PROBE_SD = 0.5
@@ -24,10 +27,12 @@ class Levels:
 
     def __init__(self, probes: tuple[ProbeSetup, ...]) -> None:
         self._places = {probe.name: probe.sits_in for probe in probes}
+        self._probe_sd = {probe.name: probe.uncertainty_k for probe in probes}
         self._newest: dict[Place, tuple[float, float]] = {}
-        self.blocks = {place: Blocks() for place in Place}
+        self._together = {place: Together() for place in Place}
+        self.blocks = {place: probes.blocks for place, probes in self._together.items()}
         self.sd_k = dict.fromkeys(Place, _PROBE_SD)
-        """Standard uncertainty of the surest probe of each place [K]."""
+        """Standard uncertainty of each place's mean, that of its surest probe at first [K]."""
         for place in set(self._places.values()):
             known = (probe.uncertainty_k for probe in probes if probe.sits_in is place)
             self.sd_k[place] = min(known)
@@ -37,15 +42,37 @@ class Levels:
         self._places[probe] = place
 
     def take(self, reading: Reading) -> Place | None:
-        """Take in an accepted reading; returns its place, None where it says no temperature."""
+        """Take in an accepted reading [°C, of the mixer W]; returns its place, if it has one."""
         place = self._places.get(reading.probe)
-        if place is None or reading.value is None or place is Place.MIXER:
+        if place is None or reading.value is None:
             return None
         weight = (_SURE_K / max(reading.sd_k or 0.0, _SURE_K)) ** 2
-        self.blocks[place].add(reading.t, reading.value, weight)
-        if place not in self._newest or reading.t >= self._newest[place][0]:
-            self._newest[place] = (reading.t, reading.value)
+        value = self._together[place].add(reading.probe, reading.t, reading.value, weight)
+        self.sd_k[place] = self._sd(place)
+        if value is not None and reading.t >= self._newest.get(place, (-math.inf,))[0]:
+            self._newest[place] = (reading.t, value)
         return place
+
+    def swap(self, since_s: float) -> None:
+        """The probes of bath and mix have sat in each other's place since `since_s` [s]."""
+        other = {Place.BATH: Place.MIX, Place.MIX: Place.BATH}
+        self._places = {name: other.get(place, place) for name, place in self._places.items()}
+        self.blocks[Place.BATH].exchange(self.blocks[Place.MIX], since_s)
+        newest, sd_k = self._newest, self.sd_k
+        for place in other:
+            # What is known of each probe beside its fellows belonged to the other place.
+            self._together[place] = Together(self.blocks[place])
+        self.sd_k = {place: sd_k[other.get(place, place)] for place in sd_k}
+        self._newest = {other.get(place, place): value for place, value in newest.items()}
+
+    def count(self, place: Place) -> int:
+        """How many probes a place has that still speak."""
+        return len(self._together[place].alive)
+
+    def _sd(self, place: Place) -> float:
+        """Standard uncertainty of the mean of a place's probes, each off by itself [K]."""
+        known = [self._probe_sd.get(name, _PROBE_SD) for name in self._together[place].alive]
+        return math.hypot(*known) / len(known)
 
     def newest(self, place: Place) -> float | None:
         """The newest temperature of a place, however old [°C]; None if there was none."""

@@ -22,7 +22,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from rigmon.estimate.runsays import Array, Saying, learned_names, moments, saying
+from rigmon.estimate.runsays import Array, Saying, moments, saying
 from rigmon.records import RigPrior, RunFit
 
 DAYS_SHARE = 0.375
@@ -50,8 +50,13 @@ class RigPart(StrEnum):
 
 
 KEPT: Mapping[RigPart, Mapping[str, float]] = {
-    RigPart.BOWL: {"ua_w_k": 0.3, "stiffening": 0.5},
-    RigPart.MIXER: {"beater_w": 0.3, "beater_rise": 0.3, "stiffening": 0.9},
+    RigPart.BOWL: {"ua_w_k": 0.3, "stiffening": 0.5, "plateau_factor": 0.5},
+    RigPart.MIXER: {
+        "beater_w": 0.3,
+        "beater_rise": 0.3,
+        "stiffening": 0.9,
+        "plateau_factor": 0.7,
+    },
     RigPart.PROBE: {},
 }
 """How a parameter after a change correlates with itself before (own choice): a new bowl is another
@@ -147,7 +152,7 @@ def remember(story: Sequence[RunFit | RigPart], unknown: RigPrior) -> RigMemory:
         story: what runs said, and what was changed between them.
         unknown: what is believed of an unknown rig.
     """
-    names = learned_names(unknown)
+    names = unknown.names
     mean, covariance = moments(unknown, names)
     said: list[Saying] = []
     eras: list[int] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,23 +11,27 @@ from numpy.typing import NDArray
 
 from rigmon.estimate.bath import Watts
 from rigmon.estimate.bathahead import SLOPE_SD_K_S
-from rigmon.estimate.blocks import BLOCK_S, Blocks
+from rigmon.estimate.blocks import BLOCK_S
 from rigmon.estimate.cloud import RIG_PARAMETERS, Array, Cloud, Members
+from rigmon.estimate.expected import unweighed_plateau
+from rigmon.estimate.levels import Levels
 from rigmon.physics.mix import FreezingCurve
-from rigmon.records import PlateauSetting, RigPrior, Slowdown
+from rigmon.records import Place, PlateauSetting, RigPrior, Slowdown
 
+LEVELS = (0.1, 0.5, 0.9)
+"""Probabilities by which a forecast tells its times."""
 HORIZON_S = 7200.0
 """How far ahead a round is looked at [s]."""
 TREND_S = 180.0
 """The bath's trend is that of the last three minutes [s]."""
 AHEAD = 150
 """Members that are carried into the future."""
-_SKIP_S = 17.5
+SKIP_S = 17.5
 """The probe is still catching up with the pour: blocks count from here on [s]."""
 _LEAST_BLOCKS = 4
 _LATEST_BLOCK_S = 1.5 * BLOCK_S
 """The middle of a block that is still to come lies no longer ago than this [s]."""
-_CURVE_SD_K = 0.1
+CURVE_SD_K = 0.1
 """What a recipe's computed freezing point may be off [K]."""
 _BATH_DAMPING_S = 300.0
 """The bath's trend wears off over this time [s]."""
@@ -35,6 +40,11 @@ _STEPS_WITHIN = 2
 """Steps that the stretch of beating asked about is cut into."""
 _FINE_S = 2400.0
 """How far ahead the steps are that short [s]; from there on one step is one stretch."""
+_WALKS_ON = 0.5
+"""The wall's walk goes on by so much of its step: what is to come is a course, not a search for the
+one moment in which chance halts the freezing (own choice, on simulated rigs)."""
+_STAYS_S = 600.0
+"""A member that freezes too little for so long will not freeze more [s]."""
 _PASSED_S = 30.0
 """Members that have been over for longer than this are contradicted by the maker's beating on."""
 _SCRAPE_LOG_SD = 0.25
@@ -71,24 +81,35 @@ class RoundView:
     slowdown: Slowdown | None
     bath_c: float
 
-    def plateau_quantiles(self) -> tuple[float | None, float | None, float | None]:
-        """Run times of the plateau at 10, 50 and 90 %, given that it has not long passed."""
+    def plateau_quantiles(self, levels: Sequence[float] = LEVELS) -> tuple[float | None, ...]:
+        """Run times of the plateau at these levels, given that it has not long passed."""
         ahead = self.plateau_s > self.t - _PASSED_S
         if np.sum(self.weights[ahead]) < 0.05 * np.sum(self.weights):
-            return self.t, self.t, self.t
+            return (self.t,) * len(levels)
         times = np.maximum(self.plateau_s[ahead], self.t)
-        return quantiles(times, self.t + HORIZON_S, self.weights[ahead])
+        return quantiles(times, self.t + HORIZON_S, self.weights[ahead], levels)
+
+    def told(self) -> tuple[float, float]:
+        """Time from the pour, the plateau being announced now [s], and how far it may be off [ln].
+
+        Where the mix stiffens ever more slowly the members place their plateaus far apart.
+        """
+        since = np.clip(self.plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
+        low, high = np.quantile(np.log(since), (0.16, 0.84))
+        return self.t - self.pour_s, 0.5 * float(high - low)
 
     def rig_parameters(self) -> Array:
-        """(K, 5) members on the scale of the rig's prior, their plateaus last."""
-        plateau = np.clip(self.plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
-        return np.column_stack([self.members.theta[:, :RIG_PARAMETERS], np.log(plateau)])
+        """(K, 4) members on the scale of the rig's prior."""
+        return self.members.theta[:, :RIG_PARAMETERS]
 
 
 def quantiles(
-    times: Array, latest: float, weights: Array | None = None
-) -> tuple[float | None, float | None, float | None]:
-    """The 10, 50 and 90 % quantiles of times, by weight if given; None where past `latest`.
+    times: Array,
+    latest: float,
+    weights: Array | None = None,
+    levels: Sequence[float] = LEVELS,
+) -> tuple[float | None, ...]:
+    """Quantiles of times at these levels, by weight if given; None where past `latest`.
 
     >>> quantiles(np.arange(10.0), 6.0)
     (0.0, 4.0, None)
@@ -96,9 +117,8 @@ def quantiles(
     order = np.argsort(times)
     weight = np.ones(times.size) if weights is None else weights[order]
     reached = np.cumsum(weight) / np.sum(weight)
-    found = times[order][np.minimum(np.searchsorted(reached, (0.1, 0.5, 0.9)), times.size - 1)]
-    p10, p50, p90 = (float(value) if value <= latest else None for value in found)
-    return p10, p50, p90
+    found = times[order][np.minimum(np.searchsorted(reached, levels), times.size - 1)]
+    return tuple(float(value) if value <= latest else None for value in found)
 
 
 class Round:
@@ -113,7 +133,7 @@ class Round:
         plateau: when the round counts as over.
         seed: seed of all chance in it.
         expected: mean and variance of the logarithm of the plateau's time from the pour [ln s];
-            None for the prior's.
+            None where ice, salt or mix were not weighed.
     """
 
     def __init__(
@@ -128,12 +148,11 @@ class Round:
         expected: tuple[float, float] | None = None,
     ) -> None:
         self.pour_s = pour_s
-        i = prior.names.index("plateau_s")
-        self._expected = expected or (prior.mean[i], prior.covariance[i][i])
+        self._expected = expected or unweighed_plateau(prior)
         self._curve = curve
         self._mass_g = mass_g
         self._prior = prior
-        self._offset_sd = math.hypot(offset_sd, _CURVE_SD_K)
+        self._offset_sd = math.hypot(offset_sd, CURVE_SD_K)
         self._plateau = plateau
         self._seed = seed
         self._cloud: Cloud | None = None
@@ -149,19 +168,20 @@ class Round:
         """Mean and covariance of the rig's parameters by now; None before the first look."""
         return None if self._cloud is None else self._cloud.rig()
 
-    def look(self, t: float, mix_blocks: Blocks, bath_blocks: Blocks) -> RoundView | None:
+    def look(self, t: float, levels: Levels) -> RoundView | None:
         """Take in the blocks that are whole by `t` [s]; None while there are too few.
 
         A block that was filled after it had been taken in is passed over.
         """
-        middles, means, weights = mix_blocks.since(self.pour_s + _SKIP_S)
+        mix_blocks, bath_blocks = levels.blocks[Place.MIX], levels.blocks[Place.BATH]
+        middles, means, weights = mix_blocks.since(self.pour_s + SKIP_S)
         whole = middles + 0.5 * BLOCK_S <= t
         middles, means, weights = middles[whole], means[whole], weights[whole]
         if middles.size < (_LEAST_BLOCKS if self._cloud is None else 1):
             return None
         bath_s, bath_c, _ = bath_blocks.since(self.pour_s - 60.0)
-        seen = bath_s.size > 0
-        if not seen:
+        bath_probes = max(levels.count(Place.BATH), 1) if bath_s.size else 0
+        if not bath_s.size:
             bath_s, bath_c = np.array([t]), np.array([_UNSEEN_BATH_C])
         if self._cloud is None:
             self._cloud = Cloud(
@@ -169,16 +189,20 @@ class Round:
                 self._mass_g,
                 self._prior,
                 self._offset_sd,
-                seen,
+                bath_probes,
                 float(means[0]),
                 float(middles[0]),
                 self._seed,
             )
         cloud = self._cloud
-        new = middles > cloud.t
-        for at, mean, weight in zip(middles[new], means[new], weights[new], strict=True):
-            self._carry(cloud, float(at), bath_s, bath_c)
-            cloud.see(float(mean), float(weight), self._slope(float(at), float(mean)))
+        for at, place, mean, weight in _news(cloud.t, t, levels):
+            self._carry(cloud, at, bath_s, bath_c)
+            if place is Place.MIX:
+                cloud.see(mean, weight, self._slope(at, mean))
+            elif place is Place.WALL:
+                cloud.see_wall(mean, float(np.interp(at, bath_s, bath_c)))
+            else:
+                cloud.see_power(mean)
         # Where the mix probe is silent or slow the mix goes on freezing all the same.
         self._carry(cloud, t - _LATEST_BLOCK_S, bath_s, bath_c)
         trend = bath_blocks.trend(t, TREND_S)
@@ -223,7 +247,10 @@ class Round:
         step_s = self._plateau.within_s / _STEPS_WITHIN
         for _ in range(_STEPS_WITHIN):
             ahead.carry(self._curve, step_s, bath_c, still, cloud.t)
-        gain = ahead.frozen_pct - cloud.members.frozen_pct
+        # What the layer gives back is left out: it is too uncertain to be listened to.
+        now = cloud.members
+        heat_j_g = now.enthalpy_j_g + ahead.mean_j_g() - now.mean_j_g()
+        gain = self._curve.from_enthalpy(heat_j_g)[1] - now.frozen_pct
         over = cloud.members.nucleated & (gain < self._plateau.gain_pct)
         return float(np.sum(cloud.weights()[over]))
 
@@ -239,18 +266,20 @@ class Round:
         edges = t + np.r_[0.0, np.cumsum(steps)]
         ahead = members.chosen(np.arange(k))
         frozen = [ahead.frozen_pct]
-        found = np.zeros(k, dtype=bool)
+        still_s = np.zeros(k)
         for i, step_s in enumerate(steps):
             away = edges[i] + 0.5 * step_s - t
             drift = _BATH_DAMPING_S * -math.expm1(-away / _BATH_DAMPING_S)
             bath = np.clip(bath_c + slopes * drift, -25.0, 10.0)
-            ahead.carry(self._curve, step_s, bath, rng.standard_normal(k), float(edges[i + 1]))
+            walks = _WALKS_ON * rng.standard_normal(k)
+            ahead.carry(self._curve, step_s, bath, walks, float(edges[i + 1]))
             frozen.append(ahead.frozen_pct)
             back = 1 if step_s >= stretch else _STEPS_WITHIN
             if i + 1 > back:
                 gain = frozen[-1] - frozen[-1 - back]
-                found |= (edges[i + 1 - back] >= ahead.knee_s) & (gain < self._plateau.gain_pct)
-                if found.all():
+                under = (edges[i + 1 - back] >= ahead.knee_s) & (gain < self._plateau.gain_pct)
+                still_s = np.where(under, still_s + step_s, 0.0)
+                if np.all(still_s > _STAYS_S):
                     break
         edges = edges[: len(frozen)]
         course = np.column_stack(frozen)
@@ -258,7 +287,7 @@ class Round:
         end = np.searchsorted(edges, edges + stretch - 1e-6)
         end = end[end < edges.size]
         gain = course[:, end] - course[:, : end.size]
-        return first_under(gain, edges[: end.size], ahead.knee_s, self._plateau.gain_pct)
+        return stays_under(gain, edges[: end.size], ahead.knee_s, self._plateau.gain_pct)
 
     def _weights(self, plateau_s: Array) -> Array:
         """(K,) density of each member's plateau under what was expected of it."""
@@ -282,7 +311,17 @@ class Round:
         return Slowdown(*(float(v) for v in means), *(float(v) for v in sds))
 
 
-def first_under(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Array:
+def _news(since: float, t: float, levels: Levels) -> list[tuple[float, Place, float, float]]:
+    """Whole blocks whose middle lies after `since` [s]: middle, place, mean, weight."""
+    return sorted(
+        (float(at), place, float(mean), float(weight))
+        for place in (Place.MIX, Place.MIXER, Place.WALL)
+        for at, mean, weight in zip(*levels.blocks[place].since(since), strict=True)
+        if since < at <= t - 0.5 * BLOCK_S
+    )
+
+
+def stays_under(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Array:
     """(K,) times from which on the gain stays under the limit; inf where it never does.
 
     Args:
@@ -292,12 +331,15 @@ def first_under(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Arra
         limit_pct: the limit [percentage points].
 
     >>> falling = np.array([[4.0, 3.0, 1.0, 0.0]])
-    >>> first_under(falling, np.array([0.0, 40.0, 80.0, 120.0]), np.array([-10.0]), 2.0)
+    >>> stays_under(falling, np.array([0.0, 40.0, 80.0, 120.0]), np.array([-10.0]), 2.0)
     array([60.])
     """
     begun: NDArray[np.bool_] = at >= knee_s[:, None]
     over = begun & (gain < limit_pct)
-    first = np.argmax(over, axis=1)
+    gains = begun & ~over
+    last = gain.shape[1] - 1
+    ends = np.minimum(last + 1 - np.argmax(gains[:, ::-1], axis=1), last)
+    first = np.where(gains.any(axis=1), ends, np.argmax(over, axis=1))
     rows = np.arange(gain.shape[0])
     before = np.maximum(first - 1, 0)
     high, low = gain[rows, before], gain[rows, first]
@@ -308,5 +350,5 @@ def first_under(gain: Array, at: Array, knee_s: Array, limit_pct: float) -> Arra
     # Members over already: since when, from the slope of their gain.
     slope = (gain[:, 0] - gain[:, 1]) / (at[1] - at[0])
     passed = at[0] - (limit_pct - gain[:, 0]) / np.maximum(slope, 1e-3)
-    found = np.where(over[:, 0], np.maximum(passed, knee_s), lies_ahead)
+    found = np.where(first == 0, np.maximum(passed, knee_s), lies_ahead)
     return np.where(over[rows, first], found, np.inf)

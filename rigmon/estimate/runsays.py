@@ -13,13 +13,13 @@ from rigmon.records import RigPrior, RunFit
 
 Array = NDArray[np.float64]
 
-NOT_LEARNED = frozenset({"plateau_s"})
-"""When an unknown rig's plateau comes: it belongs to the batch's mass as much as to the rig."""
 SILENT = 0.9
 """Where a run leaves more than this share of a direction's variance it has said nothing: a cloud of
 a thousand members shrinks or grows by that much by chance alone."""
 _SUREST = 1e-3
 """No run is believed to leave less."""
+_UNDETERMINED = 0.9
+"""A parameter whose deviation stays above this share of its prior's has not been determined."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,6 +39,26 @@ class Saying:
     def silent(self) -> bool:
         """Whether the run says nothing at all."""
         return not self.precision.any()
+
+
+def run_fit(prior: RigPrior, mean: Array, covariance: Array) -> RunFit:
+    """What a run leaves believed of its rig.
+
+    Args:
+        prior: what was believed before it.
+        mean: (p,) its parameters after it, on their transformed scale.
+        covariance: (p, p) how surely.
+    """
+    sd, prior_sd = (np.sqrt(np.diag(c)) for c in (covariance, np.array(prior.covariance)))
+    return RunFit(
+        names=prior.names,
+        transforms=prior.transforms,
+        mean=tuple(mean.tolist()),
+        covariance=tuple(map(tuple, covariance.tolist())),
+        model_version=prior.model_version,
+        prior=prior,
+        undetermined=tuple(np.array(prior.names)[sd > _UNDETERMINED * prior_sd].tolist()),
+    )
 
 
 def saying(fit: RunFit, names: Sequence[str], unknown: RigPrior) -> Saying:
@@ -82,9 +102,4 @@ def moments(of: RigPrior | RunFit, names: Sequence[str]) -> tuple[Array, Array]:
 
 def says_something(fit: RunFit) -> bool:
     """Whether a run says anything of its rig beyond what it was told."""
-    return not saying(fit, learned_names(fit.prior), fit.prior).silent
-
-
-def learned_names(of: RigPrior) -> tuple[str, ...]:
-    """Names of the parameters that runs teach."""
-    return tuple(name for name in of.names if name not in NOT_LEARNED)
+    return not saying(fit, fit.prior.names, fit.prior).silent

@@ -11,19 +11,62 @@ from rigmon.records import (
     Event,
     Forecast,
     MarkHeard,
+    Notice,
     Priority,
     Problem,
+    Quality,
     Said,
+    Stage,
     State,
     Summary,
 )
 from rigmon.run.core import FORECAST_EVERY_S
 from rigmon.run.headline import Headline, headline
-from rigmon.units import TemperatureUnit
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 TREND_S = 600.0
 """How much of bath and mix a trend shows [s]."""
-_STANDING = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED})
+STAGES = {
+    Stage.BASE: marked("base"),
+    Stage.READY: marked("ready"),
+    Stage.BEAT: marked("beat"),
+    Stage.REST: marked("rest"),
+    Stage.PACK: marked("pack"),
+    Stage.HARDEN: marked("harden"),
+    Stage.DONE: marked("done"),
+}
+PRIORITIES = {
+    Priority.LOW: marked("low"),
+    Priority.MEDIUM: marked("medium"),
+    Priority.HIGH: marked("high"),
+}
+ALARM_STATES = {
+    AlarmState.NORMAL: marked("normal"),
+    AlarmState.UNACKNOWLEDGED: marked("unacknowledged"),
+    AlarmState.ACKNOWLEDGED: marked("acknowledged"),
+    AlarmState.RETURNED_UNACKNOWLEDGED: marked("over, unacknowledged"),
+    AlarmState.RETURNED: marked("returned to normal"),
+    AlarmState.SHELVED: marked("put aside"),
+    AlarmState.SUPPRESSED: marked("over with its stage"),
+    AlarmState.OUT_OF_SERVICE: marked("out of service"),
+}
+QUALITIES = {
+    Quality.GOOD: marked("good"),
+    Quality.NOISY: marked("noisy"),
+    Quality.STUCK: marked("stuck"),
+    Quality.IMPLAUSIBLE: marked("implausible"),
+    Quality.SILENT: marked("silent"),
+    Quality.FAULT: marked("at fault"),
+}
+_STANDING = frozenset(
+    {
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.ACKNOWLEDGED,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
+        AlarmState.SHELVED,
+    }
+)
 _URGENT_FIRST = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
 
 
@@ -35,11 +78,13 @@ class Glance:
         rig_id: the rig.
         virtual: whether it is the virtual rig, which every face must say.
         limit_c: the bath limit [°C], if known.
+        speech: the maker's language and units.
     """
 
     rig_id: str
     virtual: bool = False
     limit_c: float | None = None
+    speech: Speech = field(default_factory=Speech)
     state: State | None = None
     forecasts: dict[Event, Forecast] = field(default_factory=dict)
     alarms: dict[str, Alarm] = field(default_factory=dict)
@@ -60,8 +105,8 @@ class Glance:
                 self.alarms[said.code] = said
             else:
                 self.alarms.pop(said.code, None)
-            self.notes.append((said.at, alarm_line(said)))
-        elif isinstance(said, MarkHeard | Problem):
+            self.notes.append((said.at, alarm_line(said, self.speech)))
+        elif isinstance(said, MarkHeard | Problem | Notice):
             self.notes.append((said.at, said.text))
         else:
             self.summary = said
@@ -93,18 +138,38 @@ class Glance:
         """Alarms that stand, the most urgent first."""
         return tuple(sorted(self.alarms.values(), key=lambda a: _URGENT_FIRST.index(a.priority)))
 
-    def headline(self, unit: TemperatureUnit = "C") -> Headline:
+    def headline(self) -> Headline:
         """What the maker is to do now."""
-        return headline(self.state, self.forecasts, self.standing(), self.limit_c, unit)
+        return headline(self.state, self.forecasts, self.standing(), self.limit_c, self.speech)
+
+    def stage(self) -> str:
+        """Stage and round in the maker's language; "" before the first reading."""
+        if self.state is None:
+            return ""
+        stage = self.speech.say(STAGES[self.state.stage])
+        return f"{stage} {self.state.round}" if self.state.round else stage
+
+    def bad_probes(self) -> list[tuple[str, str]]:
+        """Probes that are not good, and what is wrong with them, in the maker's language."""
+        if self.state is None:
+            return []
+        say = self.speech.say
+        return [
+            (say("{name} probe", name=name), say(QUALITIES[quality]))
+            for name, quality in self.state.quality.items()
+            if quality is not Quality.GOOD
+        ]
 
 
-def alarm_line(alarm: Alarm) -> str:
+def alarm_line(alarm: Alarm, speech: Speech | None = None) -> str:
     """An alarm in full when it sounds, by its code when it only changes its state.
 
     >>> alarm = Alarm(0.0, "probe-silent", Priority.MEDIUM, AlarmState.RETURNED, "Check it.")
     >>> alarm_line(alarm)
     'probe-silent: returned to normal'
     """
+    say = (speech or Speech()).say
     if alarm.state is AlarmState.UNACKNOWLEDGED:
-        return f"ALARM, {alarm.priority.value}: {alarm.text}"
-    return f"{alarm.code}: {alarm.state.value}"
+        priority = say(PRIORITIES[alarm.priority])
+        return say("ALARM, {priority}: {text}", priority=priority, text=alarm.text)
+    return f"{alarm.code}: {say(ALARM_STATES[alarm.state])}"

@@ -12,6 +12,7 @@ from rigmon.records import (
     Estimate,
     Forecast,
     MarkHeard,
+    Notice,
     Problem,
     Said,
     State,
@@ -73,6 +74,8 @@ def as_dict(said: Said) -> dict[str, object]:
             "text": said.text,
             "advice": dict(said.advice),
         }
+    if isinstance(said, Notice):
+        return {"type": "notice", "at": said.at, "code": said.code, "text": said.text}
     if isinstance(said, MarkHeard):
         return {
             "type": "mark",

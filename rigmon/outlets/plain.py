@@ -12,6 +12,7 @@ from rigmon.records import (
     Alarm,
     Event,
     MarkHeard,
+    Notice,
     Problem,
     Said,
     Stage,
@@ -19,43 +20,41 @@ from rigmon.records import (
     Summary,
 )
 from rigmon.run.headline import span
-from rigmon.units import MassUnit, TemperatureUnit, clock, mass, temperature
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
+from rigmon.units import clock
 
 AHEAD = (
-    (Event.PLATEAU, "stiff in"),
-    (Event.REST_OVER, "rested in"),
-    (Event.MELT_ONSET, "softens in"),
-    (Event.HARDENED, "hard in"),
-    (Event.BATH_LIMIT, "bath good for"),
+    (Event.PLATEAU, marked("stiff in")),
+    (Event.REST_OVER, marked("rested in")),
+    (Event.MELT_ONSET, marked("softens in")),
+    (Event.HARDENED, marked("hard in")),
+    (Event.BATH_LIMIT, marked("bath good for")),
 )
 """Forecasts that a maker reads, and the words before their range."""
 _IN_TUBS = frozenset({Stage.PACK, Stage.HARDEN, Stage.DONE})
 
 
-def state_line(
-    glance: Glance, temperature_unit: TemperatureUnit = "C", mass_unit: MassUnit = "g"
-) -> str:
+def state_line(glance: Glance) -> str:
     """The newest state as one line, read from left to right as it matters."""
-    state = glance.state
+    state, speech = glance.state, glance.speech
     if state is None:
-        return "no reading yet"
+        return speech.say("no reading yet")
     estimate = state.estimate
-    parts = [
-        clock(max(state.at, 0.0)).rjust(5),
-        f"{state.stage.value} {state.round}" if state.round else state.stage.value,
-    ]
+    parts = [clock(max(state.at, 0.0)).rjust(5), glance.stage()]
     if state.stage not in _IN_TUBS:
-        parts.append(f"bath {temperature(estimate.bath_c, temperature_unit)}")
-        parts.append(f"mix {temperature(estimate.mix_c, temperature_unit)}")
+        parts.append(f"{speech.say('bath')} {speech.temperature(estimate.bath_c)}")
+        parts.append(f"{speech.say('mix')} {speech.temperature(estimate.mix_c)}")
     if estimate.frozen_pct is not None and estimate.frozen_pct_sd is not None:
-        parts.append(f"frozen {estimate.frozen_pct:.0f} ± {2 * estimate.frozen_pct_sd:.0f} %")
+        share = f"{estimate.frozen_pct:.0f} ± {2 * estimate.frozen_pct_sd:.0f} %"
+        parts.append(f"{speech.say('frozen')} {share}")
     if estimate.ice_left_g is not None:
-        parts.append(f"ice {mass(estimate.ice_left_g, mass_unit)}")
+        parts.append(f"{speech.say('ice')} {speech.mass(estimate.ice_left_g)}")
     for event, words in AHEAD:
-        ahead = span(glance.forecasts.get(event), state.at)
+        ahead = span(glance.forecasts.get(event), state.at, speech)
         if ahead is not None:
-            parts.append(f"{words} {ahead}")
-    parts += [f"{name} probe {q.value}" for name, q in state.quality.items() if q.value != "good"]
+            parts.append(f"{speech.say(words)} {ahead}")
+    parts += [f"{probe} {fault}" for probe, fault in glance.bad_probes()]
     return "  ".join(parts)
 
 
@@ -67,8 +66,6 @@ class PlainView:
         glances: what is known of each rig, by id; filled by `tell`.
         every_s: at most one state line in so many seconds of the clock on the wall; 0 for all.
         run_every_s: a state line only in every so many seconds of the run.
-        temperature_unit: for temperatures.
-        mass_unit: for masses.
     """
 
     def __init__(
@@ -77,14 +74,11 @@ class PlainView:
         glances: Mapping[str, Glance],
         every_s: float = 1.0,
         run_every_s: int = 1,
-        temperature_unit: TemperatureUnit = "C",
-        mass_unit: MassUnit = "g",
     ) -> None:
         self._stream = stream
         self._glances = glances
         self._every_s = every_s
         self._due = Due(run_every_s)
-        self._units = (temperature_unit, mass_unit)
         self._last: dict[str, float] = {}
 
     def tell(self, rig_id: str, said: Said) -> None:
@@ -94,13 +88,13 @@ class PlainView:
         at = clock(max(said.at, 0.0)).rjust(5)
         if isinstance(said, State):
             if self._is_time(rig_id, said.at):
-                self._write(glance, state_line(glance, *self._units))
+                self._write(glance, state_line(glance))
         elif isinstance(said, Alarm):
-            self._write(glance, f"{at}  {alarm_line(said)}")
-        elif isinstance(said, MarkHeard | Problem):
+            self._write(glance, f"{at}  {alarm_line(said, glance.speech)}")
+        elif isinstance(said, MarkHeard | Problem | Notice):
             self._write(glance, f"{at}  {said.text}")
         elif isinstance(said, Summary):
-            self._write(glance, summary_line(said, self._units[0]))
+            self._write(glance, summary_line(said, glance.speech))
 
     def _is_time(self, rig_id: str, at: float) -> bool:
         now = time.monotonic()
@@ -114,7 +108,7 @@ class PlainView:
 
     def _write(self, glance: Glance, line: str) -> None:
         heads = [glance.rig_id] if len(self._glances) > 1 else []
-        heads += ["virtual rig"] if glance.virtual else []
+        heads += [glance.speech.say("virtual rig")] if glance.virtual else []
         head = f"{', '.join(heads)}: " if heads else ""
         self._stream.write(f"{head}{line}\n")
         self._stream.flush()
@@ -123,16 +117,20 @@ class PlainView:
         """Nothing is left to write."""
 
 
-def summary_line(summary: Summary, unit: TemperatureUnit = "C") -> str:
+def summary_line(summary: Summary, speech: Speech | None = None) -> str:
     """The end of a run in a sentence."""
+    speech = speech or Speech()
     figures = summary.figures
-    parts = [f"Run of {clock(summary.at)}"]
+    parts = [speech.say("Run of {time}", time=clock(summary.at))]
     poured, plateau = figures["poured_s"], figures["plateau_s"]
     if poured is not None and plateau is not None:
-        parts.append(f"plateau {clock(plateau - poured)} after the pour")
+        parts.append(speech.say("plateau {time} after the pour", time=clock(plateau - poured)))
     if figures["frozen_pct"] is not None:
-        parts.append(f"{figures['frozen_pct']:.0f} % of the water frozen by beating")
+        share = f"{figures['frozen_pct']:.0f}"
+        parts.append(speech.say("{share} % of the water frozen by beating", share=share))
     if figures["bath_min_c"] is not None:
-        parts.append(f"bath at best {temperature(figures['bath_min_c'], unit)}")
-    parts.append(f"{figures['readings']} readings, {figures['rejected']} rejected")
+        best = speech.temperature(figures["bath_min_c"])
+        parts.append(speech.say("bath at best {bath}", bath=best))
+    counted = {name: figures[name] for name in ("readings", "rejected")}
+    parts.append(speech.say("{readings} readings, {rejected} rejected", **counted))
     return ", ".join(parts) + "."

@@ -11,11 +11,13 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from rigmon.outlets.bell import Bell
 from rigmon.outlets.glance import TREND_S, Glance
 from rigmon.outlets.plain import AHEAD, summary_line
-from rigmon.records import Alarm, Priority, Quality, Said, State
+from rigmon.records import Alarm, Priority, Said, State
 from rigmon.run.headline import span
-from rigmon.units import MassUnit, TemperatureUnit, clock, mass, temperature
+from rigmon.texts import marked
+from rigmon.units import clock
 
 _BARS = "▁▂▃▄▅▆▇█"
 _TREND_WIDTH = 48
@@ -51,20 +53,16 @@ def sparkline(values: Sequence[float | None], width: int) -> str:
     return "".join(cells)
 
 
-def render(
-    glance: Glance, temperature_unit: TemperatureUnit = "C", mass_unit: MassUnit = "g"
-) -> RenderableType:
+def render(glance: Glance) -> RenderableType:
     """One rig as a panel."""
-    head = glance.headline(temperature_unit)
+    head = glance.headline()
     state = glance.state
     verb = Text(f" {head.verb.upper()} ", style=_LOUD[head.priority])
     lines: list[RenderableType] = [Text.assemble(verb, "  ", head.reason)]
-    title = glance.rig_id + ("  ·  virtual rig" if glance.virtual else "")
+    title = glance.rig_id + (f"  ·  {glance.speech.say('virtual rig')}" if glance.virtual else "")
     if state is not None:
-        figures = _figures(glance, state, temperature_unit, mass_unit)
-        lines += ["", figures, "", _trend(glance, temperature_unit)]
-        stage = f"{state.stage.value} {state.round}" if state.round else state.stage.value
-        title += f"  ·  {stage}  ·  {clock(max(state.at, 0.0))}"
+        lines += ["", _figures(glance, state), "", _trend(glance)]
+        title += f"  ·  {glance.stage()}  ·  {clock(max(state.at, 0.0))}"
     if glance.notes:
         lines.append("")
         lines += [
@@ -74,49 +72,53 @@ def render(
     return Panel(Group(*lines), title=title, title_align="left", padding=(1, 2))
 
 
-def _figures(
-    glance: Glance, state: State, temperature_unit: TemperatureUnit, mass_unit: MassUnit
-) -> RenderableType:
-    estimate = state.estimate
+def _figures(glance: Glance, state: State) -> RenderableType:
+    estimate, speech = state.estimate, glance.speech
+    say = speech.say
     table = Table.grid(padding=(0, 3))
 
-    def with_sd(value: float | None, sd: float | None, unit: str) -> str:
+    def with_sd(value: float | None, sd: float | None, words: str) -> str:
         if value is None or sd is None:
             return "–"
-        return f"{value:.0f} ± {2 * sd:.0f} {unit}"
+        return say(words, figure=f"{value:.0f} ± {2 * sd:.0f}")
 
-    brine = estimate.brine_pct
-    table.add_row("bath", temperature(estimate.bath_c, temperature_unit), "")
+    brine, left = estimate.brine_pct, estimate.ice_left_g
+    table.add_row(say("bath"), speech.temperature(estimate.bath_c), "")
     table.add_row(
-        "brine",
-        "–" if brine is None else f"{brine:.0f} % salt",
-        "" if estimate.ice_left_g is None else f"ice left {mass(estimate.ice_left_g, mass_unit)}",
+        say("brine"),
+        "–" if brine is None else say("{share} % salt", share=f"{brine:.0f}"),
+        "" if left is None else say("ice left {ice}", ice=speech.mass(left)),
     )
-    table.add_row("mix", temperature(estimate.mix_c, temperature_unit, 2), "")
+    table.add_row(say("mix"), speech.temperature(estimate.mix_c, 2), "")
     table.add_row(
-        "frozen",
-        with_sd(estimate.frozen_pct, estimate.frozen_pct_sd, "% of its water"),
-        with_sd(estimate.cooling_w, estimate.cooling_w_sd, "W out of the mix"),
+        say("frozen"),
+        with_sd(estimate.frozen_pct, estimate.frozen_pct_sd, marked("{figure} % of its water")),
+        with_sd(estimate.cooling_w, estimate.cooling_w_sd, marked("{figure} W out of the mix")),
     )
     for event, words in AHEAD:
-        ahead = span(glance.forecasts.get(event), state.at)
+        ahead = span(glance.forecasts.get(event), state.at, speech)
         if ahead is not None:
-            table.add_row(words, ahead, "")
-    for name, quality in state.quality.items():
-        if quality is not Quality.GOOD:
-            table.add_row(f"{name} probe", Text(quality.value, style="bold yellow"), "")
+            table.add_row(say(words), ahead, "")
+    for probe, fault in glance.bad_probes():
+        table.add_row(probe, Text(fault, style="bold yellow"), "")
     return table
 
 
-def _trend(glance: Glance, unit: TemperatureUnit) -> RenderableType:
+def _trend(glance: Glance) -> RenderableType:
+    speech = glance.speech
     table = Table.grid(padding=(0, 2))
-    for name, index in (("bath", 1), ("mix", 2)):
+    for name, index in ((speech.say("bath"), 1), (speech.say("mix"), 2)):
         values = [point[index] for point in glance.trend]
         known = [value for value in values if value is not None]
         if known:
-            reach = f"{temperature(max(known), unit)} to {temperature(min(known), unit)}"
+            reach = speech.say(
+                "{warmest} to {coldest}",
+                warmest=speech.temperature(max(known)),
+                coldest=speech.temperature(min(known)),
+            )
             table.add_row(name, sparkline(values, _TREND_WIDTH), reach)
-    table.add_row("", Text(f"last {TREND_S / 60:.0f} min at most", style="dim"), "")
+    last = speech.say("last {n} min at most", n=f"{TREND_S / 60:.0f}")
+    table.add_row("", Text(last, style="dim"), "")
     return table
 
 
@@ -125,41 +127,42 @@ class LiveView:
 
     Args:
         glances: what is known of each rig, by id; filled by `tell`.
-        temperature_unit: for temperatures.
-        mass_unit: for masses.
         console: where to; None for standard output.
     """
 
     def __init__(
         self,
         glances: Mapping[str, Glance],
-        temperature_unit: TemperatureUnit = "C",
-        mass_unit: MassUnit = "g",
         console: Console | None = None,
     ) -> None:
         self._glances = glances
-        self._units = (temperature_unit, mass_unit)
         self._console = console or Console()
         # Drawn from the thread that tells, so that nothing changes under the drawing.
         self._live = Live(console=self._console, auto_refresh=False)
         self._live.start()
         self._drawn = 0.0
+        self._bell = Bell(self._console.file) if self._console.is_terminal else None
 
     def _all(self) -> RenderableType:
-        return Group(*(render(glance, *self._units) for glance in self._glances.values()))
+        return Group(*(render(glance) for glance in self._glances.values()))
 
     def tell(self, rig_id: str, said: Said) -> None:
         """Take in one thing said; show alarms at once, else a picture every quarter second."""
         self._glances[rig_id].tell(said)
+        if self._bell is not None and isinstance(said, Alarm):
+            self._bell.tell(rig_id, said)
         if isinstance(said, Alarm) or time.monotonic() - self._drawn >= REFRESH_S:
             self._drawn = time.monotonic()
             self._live.update(self._all(), refresh=True)
 
     def close(self) -> None:
         """Leave the last picture on the screen, and the summaries below it."""
+        if self._bell is not None:
+            self._bell.close()
         self._live.update(self._all(), refresh=True)
         self._live.stop()
         for glance in self._glances.values():
             if glance.summary is not None:
-                virtual = f"{glance.rig_id}, virtual rig: " if glance.virtual else ""
-                self._console.print(Text(virtual + summary_line(glance.summary, self._units[0])))
+                rig = f"{glance.rig_id}, {glance.speech.say('virtual rig')}: "
+                line = summary_line(glance.summary, glance.speech)
+                self._console.print(Text(rig + line if glance.virtual else line))

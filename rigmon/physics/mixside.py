@@ -18,8 +18,6 @@ from rigmon.physics.numbers import Array
 from rigmon.physics.rigparameters import Rigs
 from rigmon.physics.still import MIX_G_ML, Still
 
-STICK_PCT = 38.0
-"""Frozen share from which mix stays on a cold wall [%] (own estimate)."""
 ROOM_C = 22.0
 """Room for which the heat of beaters and air is quoted [°C]."""
 
@@ -30,7 +28,6 @@ _STILL_BRINE = 0.8
 _BARE_AREA = 1.5
 _COVERED = 0.4
 _LEAST_SHARE_OF_R = 0.4
-_LEAST_J_G = 15.0
 _LEAST_G = 1e-9
 _LINING, _LINING_G = 1.2, 2.0
 _MOST_LINED = 0.4
@@ -110,7 +107,7 @@ def no_mix(curve: FreezingCurve, rigs: Rigs) -> MixState:
         nucleated=np.zeros(rigs.n, dtype=np.bool_),
         air_pct=none,
         still=None,
-        stick_j_g=curve.enthalpy_j_g(curve.temperature_c(STICK_PCT)),
+        stick_j_g=curve.enthalpy_j_g(curve.temperature_c(wall.STICK_PCT)),
     )
 
 
@@ -133,7 +130,7 @@ def lined(mix: MixState, core_j_g: Array, wall_w: Array) -> MixState:
         core_j_g: (n,) enthalpy of what is off the wall [J/g].
         wall_w: (n,) heat q through the wall [W].
     """
-    given_j_g = np.maximum(core_j_g - mix.stick_j_g, _LEAST_J_G)
+    given_j_g = wall.given_to_stick_j_g(core_j_g, mix.stick_j_g)
     usual_g = mix.rigs.stick_share * wall_w * mix.rigs.sweep_s / given_j_g
     layer_g = np.where(core_j_g < mix.curve.enthalpy_j_g(mix.curve.initial_c), usual_g, 0.0)
     layer_g = np.minimum(layer_g, _MOST_LINED * mix.core_g)
@@ -179,7 +176,7 @@ def taken_up(mix: MixState) -> MixState:
     """The mix before another round, the frozen lining still on its wall."""
     if mix.still is None:
         return mix
-    core_g, core_j, layer_g, layer_j = mix.still.split(STICK_PCT)
+    core_g, core_j, layer_g, layer_j = mix.still.split(wall.STICK_PCT)
     return replace(
         mix,
         core_g=core_g,
@@ -216,8 +213,7 @@ def beaten(
     mix_c, frozen_pct = mix.seen()
     conducts = wall.conductance_w_k(rigs.ua_w_k, rigs.stiffening, frozen_pct) * contact
     conducts = conducts * (speed**_SPEED_POWER if beating else _STILL_SHARE)
-    # What a gram of core gives up to freeze on to the wall.
-    given_j_g = np.maximum(mix.core_j / mix.core_g - mix.stick_j_g, _LEAST_J_G)
+    core_j_g = mix.core_j / mix.core_g
     wall_w = _with_layer(mix, conducts) * (mix_c - bath_c)
     sticks_w = rigs.stick_share * np.maximum(wall_w, 0.0) * mix.nucleated
     over_w = rigs.open_w_k * (over_c - (ROOM_C if beating else mix_c))
@@ -229,7 +225,7 @@ def beaten(
     nucleated = mix.nucleated | (liquid_c < mix.curve.initial_c - rigs.supercooling_k)
     mix = replace(mix, core_j=core_j, nucleated=nucleated)
     if beating:
-        mix = _stirred(mix, dt, speed, frozen_pct, sticks_w, given_j_g)
+        mix = _stirred(mix, dt, speed, frozen_pct, sticks_w, core_j_g)
     return mix, wall_w, over_w
 
 
@@ -251,29 +247,28 @@ def _stirred(
     speed: float,
     frozen_pct: Array,
     sticks_w: Array,
-    given_j_g: Array,
+    core_j_g: Array,
 ) -> MixState:
     """Mix freezes on to the wall, the beaters take part of it off again, and air goes in.
 
     Air goes into a wet foam more easily than into a stiff one.
     """
     rigs = mix.rigs
-    grown_g = np.minimum(sticks_w * dt / given_j_g, 0.02 * mix.core_g)
-    grown_j = grown_g * (mix.core_j / mix.core_g - given_j_g)
+    usual_s = rigs.sweep_s / speed
+    grows_g_s, grows_w = wall.freezes_on(sticks_w, mix.core_g, core_j_g, mix.stick_j_g, usual_s)
     lining = mix.layer_g > _LINING * mix.usual_g + _LINING_G
-    fades = -np.expm1(-dt * speed / rigs.sweep_s)
-    swept = np.where(lining, -np.expm1(-dt * speed / rigs.stir_in_s), fades)
-    off_g = swept * (mix.layer_g + grown_g) - grown_g
-    off_j = swept * (mix.layer_j + grown_j) - grown_j
+    sweep_s = np.where(lining, rigs.stir_in_s / speed, usual_s)
+    layer_g = wall.on_the_wall(mix.layer_g, grows_g_s, sweep_s, dt)
+    layer_j = wall.on_the_wall(mix.layer_j, grows_w, sweep_s, dt)
     eases = speed * np.maximum(1.0 - frozen_pct / _STIFF_PCT, 0.1)
     foams = np.minimum(dt * eases / rigs.air_s, 1.0)
     return replace(
         mix,
-        core_g=mix.core_g + off_g,
-        core_j=mix.core_j + off_j,
-        layer_g=mix.layer_g - off_g,
-        layer_j=mix.layer_j - off_j,
-        usual_g=mix.usual_g + grown_g - fades * (mix.usual_g + grown_g),
+        core_g=mix.core_g + mix.layer_g - layer_g,
+        core_j=mix.core_j + mix.layer_j - layer_j,
+        layer_g=layer_g,
+        layer_j=layer_j,
+        usual_g=wall.on_the_wall(mix.usual_g, grows_g_s, usual_s, dt),
         air_pct=mix.air_pct + (rigs.air_pct - mix.air_pct) * foams,
     )
 

@@ -60,9 +60,9 @@ PARAMETERS: tuple[Parameter, ...] = (
         "own estimate: films of 250 to 500 W/(m² K) inside and 200 to 280 outside, 0.05 m²",
     ),
     Parameter(
-        "stiffening", 3.0, 0.40, "log",
+        "stiffening", 2.4, 0.40, "log",
         "how the conductance falls as the water freezes: UA / (½ e^(aφ) + ½)",
-        "own estimate: down to 40 to 60 % by the end of a round",
+        "own estimate: down to 40 to 60 % once 45 % of the water is frozen",
     ),
     Parameter(
         "beater_w", 25.0, 0.50, "log",

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from rigmon.probes.despike import Despiker
 from rigmon.probes.health import Health
+from rigmon.probes.lifted import Lifted
 from rigmon.records import Fault, Place, Quality
 from rigmon.units import temperature
 
@@ -85,6 +86,7 @@ class Screen:
     def _begin(self) -> None:
         self._despiker = Despiker()
         self._health = Health(self._who, self._place)
+        self._lifted = Lifted()
 
     @property
     def scatter_k(self) -> float:
@@ -99,6 +101,7 @@ class Screen:
         by: str = "probe",
         problem: str = "",
         mixing: bool = False,
+        in_mix: bool = False,
     ) -> Screened:
         """Judge one reading.
 
@@ -112,6 +115,7 @@ class Screen:
             by: `probe`, or `hand`.
             problem: why there is no temperature, if the conversion found out.
             mixing: whether the mixer runs, so that an honest probe cannot stand still.
+            in_mix: whether the probe should sit in a mix in its cold bowl, which cannot warm fast.
         """
         if by == "hand":
             return self._typed(t, c)
@@ -142,6 +146,15 @@ class Screen:
                 " set right.",
             )
         accepted = self._despiker.accepts(t, c, self._health.slow)
+        if not in_mix:
+            self._lifted.forget()
+        elif accepted and self._lifted.feed(t, c):
+            return self._refused(
+                t,
+                Quality.IMPLAUSIBLE,
+                f"{self._who} reads {temperature(c)} and warms as no mix can: put it back into the"
+                " mix.",
+            )
         self._health.took(t, c, accepted, self.scatter_k, mixing)
         if accepted:
             return Screened(t, c, True)

@@ -137,6 +137,7 @@ class AlarmState(StrEnum):
     NORMAL = "normal"
     UNACKNOWLEDGED = "unacknowledged"
     ACKNOWLEDGED = "acknowledged"
+    RETURNED_UNACKNOWLEDGED = "returned to normal unacknowledged"
     RETURNED = "returned to normal"
     SHELVED = "shelved"
     SUPPRESSED = "suppressed by design"
@@ -152,7 +153,7 @@ class Alarm:
         code: which, from the one table of alarms.
         priority: how soon it wants an answer.
         state: what it is now.
-        text: what to do and why, in one or two sentences.
+        text: what to do, in the few words before the first full stop; then why.
         advice: the same in figures.
     """
 
@@ -162,6 +163,21 @@ class Alarm:
     state: AlarmState
     text: str
     advice: Mapping[str, DetailValue] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something worth knowing that asks for no answer: said once, without a sound.
+
+    Args:
+        at: run time [s].
+        code: which, from the one table of alarms and notices.
+        text: one or two sentences.
+    """
+
+    at: float
+    code: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +229,7 @@ class Summary:
     figures: Mapping[str, Any]
 
 
-Said = State | Forecast | Alarm | MarkHeard | Problem | Summary
+Said = State | Forecast | Alarm | Notice | MarkHeard | Problem | Summary
 """What a monitor says."""
 
 

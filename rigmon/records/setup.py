@@ -155,11 +155,15 @@ class AlarmSetting:
         enabled: False puts the alarm out of service.
         on_delay_s: how long the condition must hold before the alarm is raised [s].
         off_delay_s: how long it must be gone before the alarm returns to normal [s].
+        set_point: the figure at which the condition holds, in the unit of the table's row.
+        deadband: how far the figure must come back before it no longer holds, in that unit.
     """
 
     enabled: bool = True
     on_delay_s: float | None = None
     off_delay_s: float | None = None
+    set_point: float | None = None
+    deadband: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from rigmon.physics import brine
 from rigmon.physics.bowls import room_for_ice_ml
-from rigmon.records import BowlSetup, DetailValue, Estimate, Forecast
+from rigmon.records import BowlSetup, DetailValue, Estimate, Forecast, Slowdown
 from rigmon.run.alarms import Cause
-from rigmon.units import temperature
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 HOLD_S = 1200.0
 """A recharge is to carry the bath for this long [s] (common practice, no source)."""
@@ -24,6 +25,12 @@ USUAL_LOAD_W = 200.0
 LEAK_W = 60.0
 """Heat into the bath beside that from the mix [W] (own estimate)."""
 _MOST_DRAINED = 0.9
+
+_HELD_BY = {
+    "bath": marked("It is the bath that holds it up: recharged, it will freeze on."),
+    "wall": marked("It is the wall that holds it up: if a shell can be felt, scrape and beat on."),
+    "beater": marked("It is the heat of the beaters that holds it up: slower, it will freeze on."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,29 +105,56 @@ def _down(g: float) -> float:
     return 10.0 * math.floor(g / 10.0)
 
 
-def minutes(seconds: float) -> str:
-    """A time to go [s] as a maker says it.
+def stop_beating(
+    estimate: Estimate,
+    why: Slowdown | None,
+    limit_c: float | None,
+    bowls: BowlSetup,
+    speech: Speech,
+) -> Cause:
+    """Why the mix stops stiffening, and what to do about it.
 
-    >>> minutes(50), minutes(340)
-    ('a minute', '6 min')
+    Args:
+        estimate: mix and bath now.
+        why: what keeps the heat from going; None if it cannot be said.
+        limit_c: the bath limit [°C], if known.
+        bowls: the two bowls.
+        speech: the maker's language and units.
     """
-    return "a minute" if seconds < 90 else f"{seconds / 60:.0f} min"
-
-
-def stop_beating(estimate: Estimate) -> Cause:
-    """Why and how to end the round."""
     share, sd = estimate.frozen_pct, estimate.frozen_pct_sd
-    ice = ""
+    stiff = speech.say("The mix has stopped stiffening.")
     if share is not None and sd is not None:
-        ice = f", with {share:.0f} ± {2 * sd:.0f} % of its water ice"
-    return Cause(
-        f"Stop beating: the mix has stopped stiffening{ice}. Cover it and rest it in the freezer.",
-        {"do": "stop-beating"},
-    )
+        stiff = speech.say(
+            "The mix has stopped stiffening, with {share} ± {spread} % of its water ice.",
+            share=f"{share:.0f}",
+            spread=f"{2 * sd:.0f}",
+        )
+    advice: dict[str, DetailValue] = {"do": "stop-beating"}
+    held_by = None if why is None else _held_by(why)
+    if held_by is not None:
+        advice["held_by"] = held_by
+        stiff = f"{stiff} {speech.say(_HELD_BY[held_by])}"
+    if held_by == "bath" and limit_c is not None:
+        amount = _amount(estimate, limit_c, bowls)
+        if amount is not None:
+            stiff = f"{stiff} {speech.say('Or:')} {added(amount, speech)}."
+            advice |= in_figures(amount)
+    return Cause(stiff, advice)
+
+
+def _held_by(why: Slowdown) -> str | None:
+    """What alone keeps more heat from going than all else, if anything surely does."""
+    shares = {
+        "bath": (why.bath, why.bath_sd),
+        "wall": (why.wall, why.wall_sd),
+        "beater": (why.beater, why.beater_sd),
+    }
+    sure = [name for name, (share, sd) in shares.items() if share - sd > 0.5]
+    return sure[0] if sure else None
 
 
 def add_ice_and_salt(
-    estimate: Estimate, limit_c: float, until: Forecast | None, bowls: BowlSetup
+    estimate: Estimate, limit_c: float, until: Forecast | None, bowls: BowlSetup, speech: Speech
 ) -> Cause:
     """Why and with how much to recharge the bath.
 
@@ -129,34 +163,60 @@ def add_ice_and_salt(
         limit_c: the bath limit [°C].
         until: when the bath will pass it; None if it stands above it.
         bowls: the two bowls.
+        speech: the maker's language and units.
     """
-    stands = f"The bath is at {temperature(estimate.bath_c)}"
-    limit = f"its limit of {temperature(limit_c)}"
-    if until is None or until.p50 is None:
-        when = f"{stands}, above {limit}."
-    else:
-        when = f"{stands} and will pass {limit} in about {minutes(until.p50 - until.at)}"
-        soonest = until.p50 if until.p10 is None else until.p10
-        sooner = minutes(soonest - until.at) != minutes(until.p50 - until.at)
-        when += f", perhaps in {minutes(soonest - until.at)}." if sooner else "."
-    load_w = None if estimate.cooling_w is None else estimate.cooling_w + LEAK_W
-    amount = recharge(estimate, limit_c, bowls, load_w)
-    if amount is None:
-        return Cause(
-            f"{when} Add ice up to the level of the mix, and a quarter of its weight of salt. Weigh"
-            " both from the start next time, and the amounts can be worked out.",
-            {"do": "recharge"},
-        )
-    advice: dict[str, DetailValue] = {
-        "do": "recharge",
-        "ice_g": amount.ice_g,
-        "salt_g": amount.salt_g,
+    figures = {
+        "bath": speech.temperature(estimate.bath_c),
+        "limit": speech.temperature(limit_c),
     }
-    first = "Add"
+    if until is None or until.p50 is None:
+        when = speech.say("The bath is at {bath}, above its limit of {limit}.", **figures)
+    else:
+        soonest = until.p50 if until.p10 is None else until.p10
+        figures["time"] = speech.minutes(until.p50 - until.at)
+        figures["sooner"] = speech.minutes(soonest - until.at)
+        text = marked("The bath is at {bath} and will pass its limit of {limit} in about {time}.")
+        if figures["sooner"] != figures["time"]:
+            text = marked(
+                "The bath is at {bath} and will pass its limit of {limit} in about {time}, perhaps"
+                " in {sooner}."
+            )
+        when = speech.say(text, **figures)
+    amount = _amount(estimate, limit_c, bowls)
+    if amount is None:
+        how = speech.say(
+            "Add ice up to the level of the mix, and a quarter of its weight of salt. Weigh both"
+            " from the start next time, and the amounts can be worked out."
+        )
+        return Cause(f"{when} {how}", {"do": "recharge"})
     if amount.drain_g > 0.0:
-        advice["drain_g"] = amount.drain_g
-        first = f"Pour off {amount.drain_g:.0f} g of brine, then add"
-    salt = f" and {amount.salt_g:.0f} g salt" if amount.salt_g else ", no salt"
+        off = speech.say("Pour off {brine} of brine first.", brine=speech.mass(amount.drain_g))
+        when = f"{when} {off}"
+    gloves = speech.say("Gloves: it is far below freezing.")
     return Cause(
-        f"{when} {first} {amount.ice_g:.0f} g ice{salt}. Gloves: it is far below 0 °C.", advice
+        f"{when} {gloves}", {"do": "recharge", **in_figures(amount)}, call=added(amount, speech)
     )
+
+
+def _amount(estimate: Estimate, limit_c: float, bowls: BowlSetup) -> Recharge | None:
+    """What to add, with the load on the bath as it is."""
+    load_w = None if estimate.cooling_w is None else estimate.cooling_w + LEAK_W
+    return recharge(estimate, limit_c, bowls, load_w)
+
+
+def added(amount: Recharge, speech: Speech) -> str:
+    """What to add, as it is read at a glance.
+
+    >>> added(Recharge(900.0, 180.0, 0.0), Speech())
+    'Recharge: 900 g ice, 180 g salt'
+    """
+    ice, salt = speech.ice(amount.ice_g), speech.salt(amount.salt_g)
+    if not amount.salt_g:
+        return speech.say("Recharge: {ice} ice, no salt", ice=ice)
+    return speech.say("Recharge: {ice} ice, {salt} salt", ice=ice, salt=salt)
+
+
+def in_figures(amount: Recharge) -> dict[str, DetailValue]:
+    """What to add, for a program to read."""
+    drained = {"drain_g": amount.drain_g} if amount.drain_g > 0.0 else {}
+    return {"ice_g": amount.ice_g, "salt_g": amount.salt_g, **drained}

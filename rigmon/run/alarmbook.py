@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 
-from rigmon.records import Alarm, AlarmSetting, AlarmState, Priority, Stage
-from rigmon.run.alarms import RULES, AlarmRule, Cause
+from rigmon.records import Alarm, AlarmSetting, AlarmState, Notice, Place, Priority, Stage
+from rigmon.run.alarmrule import AlarmRule
+from rigmon.run.alarms import NOTICES, RULES, Cause
+from rigmon.run.speech import Speech
 
-_SOUNDED = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED})
-_STANDING = _SOUNDED | {AlarmState.SHELVED}
+_QUIET = frozenset({AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
+"""States in which there is nothing to show."""
 
 
 @dataclass(slots=True)
@@ -38,20 +41,17 @@ class _Life:
     told: frozenset[str] = frozenset()
     cause: Cause = field(default_factory=lambda: Cause(""))
 
-    def tell(self, t: float, state: AlarmState | None = None) -> Alarm:
-        """The alarm as it stands at `t` [s], or on its way back to normal."""
-        rule, cause = self.rule, self.cause
-        return Alarm(t, rule.code, rule.priority, state or self.state, cause.text, cause.advice)
-
 
 class AlarmBook:
-    """The alarms of one run and where each stands.
+    """The alarms and notices of one run and where each stands.
 
     Args:
         settings: what the configuration changes, by code.
+        speech: the maker's language and units.
     """
 
-    def __init__(self, settings: Mapping[str, AlarmSetting]) -> None:
+    def __init__(self, settings: Mapping[str, AlarmSetting], speech: Speech | None = None) -> None:
+        self._speech = speech or Speech()
         self._lives: dict[str, _Life] = {}
         for code, rule in RULES.items():
             setting = settings.get(code, AlarmSetting())
@@ -62,30 +62,62 @@ class AlarmBook:
                 AlarmState.NORMAL if setting.enabled else AlarmState.OUT_OF_SERVICE,
             )
 
-    def update(self, t: float, stage: Stage, causes: Mapping[str, Cause]) -> list[Alarm]:
-        """Carry every alarm on to time `t` [s]; returns those whose state changed."""
+    def update(
+        self,
+        t: float,
+        stage: Stage,
+        causes: Mapping[str, Cause],
+        lost: AbstractSet[Place] = frozenset(),
+    ) -> list[Alarm]:
+        """Carry every alarm on to time `t` [s].
+
+        An alarm is suppressed in a stage where it means nothing, and where it cannot be trusted
+        because a probe is lost: the probe's own alarm speaks first. One that stood before the probe
+        was lost stands on.
+
+        Args:
+            t: run time [s].
+            stage: where the run stands.
+            causes: what speaks for each alarm now.
+            lost: places where no probe can be trusted.
+
+        Returns:
+            Those whose state changed.
+        """
         changed = []
         for code, life in self._lives.items():
-            if life.state is AlarmState.OUT_OF_SERVICE:
+            cause = causes.get(code)
+            if life.state is AlarmState.OUT_OF_SERVICE or (cause is None and life.state in _QUIET):
+                life.since = None
                 continue
             meant = stage in life.rule.stages
-            cause = causes.get(code) if meant else None
-            alarm = _holds(life, t, cause) if cause is not None else _is_gone(life, t, meant)
-            if alarm is not None:
-                changed.append(alarm)
+            blind = bool(life.rule.needs & lost)
+            if life.state is AlarmState.SHELVED and (blind or not meant):
+                state = _on_the_shelf(life, t, holds=False)
+            elif not meant or (blind and life.state in _QUIET):
+                state = _suppressed(life)
+            elif blind:
+                continue
+            else:
+                state = _carried_on(life, t, cause)
+            if state is not None:
+                changed.append(self._tell(life, t, state))
         return changed
 
     def acknowledge(self, t: float, code: str | None) -> list[Alarm]:
         """Acknowledge one alarm, or all of them when `code` is None.
 
         Raises:
-            ValueError: no such alarm, or it does not sound.
+            ValueError: no such alarm, or nobody has to acknowledge it.
         """
         told = []
         for life in self._lives.values() if code is None else (self._life(code),):
             if life.state is AlarmState.UNACKNOWLEDGED:
                 life.state = AlarmState.ACKNOWLEDGED
-                told.append(life.tell(t))
+                told.append(self._tell(life, t, life.state))
+            elif life.state is AlarmState.RETURNED_UNACKNOWLEDGED:
+                life.state = AlarmState.NORMAL
+                told.append(self._tell(life, t, AlarmState.RETURNED))
         if code is not None and not told:
             raise ValueError(f"{code} does not sound, so there is nothing to acknowledge")
         return told
@@ -101,19 +133,20 @@ class AlarmBook:
             raise ValueError(f"{code} is out of service in the configuration")
         life.state = AlarmState.SHELVED
         life.shelved_until = t + for_s
-        return life.tell(t)
+        return self._tell(life, t, life.state)
 
     def standing(self, t: float) -> list[Alarm]:
-        """Alarms that are not normal at `t` [s], the most urgent first."""
-        live = [life.tell(t) for life in self._lives.values() if life.state in _STANDING]
+        """Alarms that there is something to show of at `t` [s], the most urgent first."""
+        lives = self._lives.values()
+        live = [self._tell(life, t, life.state) for life in lives if life.state not in _QUIET]
         return sorted(live, key=lambda alarm: list(Priority).index(alarm.priority), reverse=True)
 
     def unlike(self, told: AlarmBook, t: float) -> list[Alarm]:
         """Alarms, as they stand at `t` [s], that stand otherwise in a book that has been told."""
         return [
-            life.tell(t, AlarmState.RETURNED if life.state is AlarmState.NORMAL else None)
+            self._tell(life, t, AlarmState.RETURNED if life.state in _QUIET else life.state)
             for life, other in zip(self._lives.values(), told._lives.values(), strict=True)
-            if life.state is not other.state
+            if life.state is not other.state and not {life.state, other.state} <= _QUIET
         ]
 
     def _life(self, code: str) -> _Life:
@@ -121,40 +154,105 @@ class AlarmBook:
             raise ValueError(f"there is no alarm {code!r}; there are {', '.join(self._lives)}")
         return self._lives[code]
 
+    def _tell(self, life: _Life, t: float, state: AlarmState) -> Alarm:
+        """An alarm as it stands at `t` [s]: what to do, a full stop, and why."""
+        rule, cause = life.rule, life.cause
+        text = f"{cause.call or self._speech.say(rule.call)}. {cause.text}".rstrip()
+        return Alarm(t, rule.code, rule.priority, state, text, cause.advice)
 
-def _holds(life: _Life, t: float, cause: Cause) -> Alarm | None:
-    """An alarm whose condition holds: it sounds once the on-delay, or its time aside, is over.
 
-    One that sounds is told again only when it comes to be about another probe as well.
-    """
+def _carried_on(life: _Life, t: float, cause: Cause | None) -> AlarmState | None:
+    """The state to be told of an alarm that can be trusted; None if there is nothing to tell."""
+    if life.state is AlarmState.SUPPRESSED:
+        life.state, life.since = AlarmState.NORMAL, None
+    if cause is None:
+        return _is_gone(life, t)
     life.gone = None
     life.since = t if life.since is None else life.since
     life.cause = cause
     if life.state is AlarmState.SHELVED:
-        sounds = t >= life.shelved_until
-    elif life.state is AlarmState.NORMAL:
+        return _on_the_shelf(life, t, holds=True)
+    if life.state in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED):
         sounds = t - life.since >= life.on_delay_s
     else:
+        # One that sounds is told again only when it comes to be about another probe as well.
         sounds = not set(cause.probes) <= life.told
-    if not sounds:
-        return None
-    life.told |= set(cause.probes)
+    return _raised(life) if sounds else None
+
+
+def _raised(life: _Life) -> AlarmState:
+    life.told |= set(life.cause.probes)
     life.state = AlarmState.UNACKNOWLEDGED
-    return life.tell(t)
+    return life.state
 
 
-def _is_gone(life: _Life, t: float, meant: bool) -> Alarm | None:
-    """An alarm without its condition: normal once the off-delay, or its time aside, is over.
-
-    In a stage where it means nothing it does not wait for its off-delay.
-    """
+def _is_gone(life: _Life, t: float) -> AlarmState | None:
+    """Without its condition an alarm returns once the off-delay, or its time aside, is over."""
     life.since = None
     life.gone = t if life.gone is None else life.gone
     if life.state is AlarmState.SHELVED:
-        over = t >= life.shelved_until
-    else:
-        over = life.state in _SOUNDED and (not meant or t - life.gone >= life.off_delay_s)
-    if not over:
+        return _on_the_shelf(life, t, holds=False)
+    if t - life.gone < life.off_delay_s:
         return None
+    if life.state is AlarmState.UNACKNOWLEDGED:
+        life.state, life.told = AlarmState.RETURNED_UNACKNOWLEDGED, frozenset()
+        return life.state
+    if life.state is AlarmState.ACKNOWLEDGED:
+        life.state, life.told = AlarmState.NORMAL, frozenset()
+        return AlarmState.RETURNED
+    return None
+
+
+def _on_the_shelf(life: _Life, t: float, *, holds: bool) -> AlarmState | None:
+    """The shelf gives an alarm back when its time is over: sounding, or normal."""
+    if t < life.shelved_until:
+        return None
+    if holds:
+        return _raised(life)
     life.state, life.told = AlarmState.NORMAL, frozenset()
-    return life.tell(t, AlarmState.RETURNED)
+    return AlarmState.RETURNED
+
+
+def _suppressed(life: _Life) -> AlarmState | None:
+    """Nobody has to wait for an alarm to go where it means nothing."""
+    told = None if life.state in _QUIET else AlarmState.SUPPRESSED
+    life.state, life.since, life.told = AlarmState.SUPPRESSED, None, frozenset()
+    return told
+
+
+class NoticeBook:
+    """What has been said once: a notice comes at most once in a round.
+
+    Args:
+        settings: what the configuration changes, by code.
+    """
+
+    def __init__(self, settings: Mapping[str, AlarmSetting]) -> None:
+        self._rules = [
+            (
+                rule,
+                rule.on_delay_s
+                if (given := settings.get(code, AlarmSetting())).on_delay_s is None
+                else given.on_delay_s,
+            )
+            for code, rule in NOTICES.items()
+            if settings.get(code, AlarmSetting()).enabled
+        ]
+        self._since: dict[str, float] = {}
+        self._said: set[tuple[str, int]] = set()
+
+    def update(
+        self, t: float, stage: Stage, round_: int, causes: Mapping[str, Cause]
+    ) -> list[Notice]:
+        """What there is to say at `t` [s], stage and round being what they are."""
+        told = []
+        for rule, on_delay_s in self._rules:
+            cause = causes.get(rule.code) if stage in rule.stages else None
+            if cause is None:
+                self._since.pop(rule.code, None)
+                continue
+            since = self._since.setdefault(rule.code, t)
+            if t - since >= on_delay_s and (rule.code, round_) not in self._said:
+                self._said.add((rule.code, round_))
+                told.append(Notice(t, rule.code, cause.text))
+        return told

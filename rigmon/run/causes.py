@@ -1,62 +1,124 @@
-"""What speaks for each alarm just now, from the estimate, the forecasts and the probes."""
+"""What speaks for the alarms of a round just now, from the estimate, the forecasts, the probes."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from rigmon.records import BowlSetup, Estimate, Event, Forecast, Quality, Stage
+from rigmon.records import (
+    BowlSetup,
+    Estimate,
+    Event,
+    Forecast,
+    Place,
+    Quality,
+    Slowdown,
+    Stage,
+)
 from rigmon.run import advice
-from rigmon.run.alarms import Cause
+from rigmon.run.alarmrule import Trip
+from rigmon.run.alarms import Cause, trips
 from rigmon.run.probebank import ProbeBank
+from rigmon.run.speech import Speech
 from rigmon.run.stages import Stages
+from rigmon.texts import marked
 
-P_OVER = 0.7
-"""The plateau counts as reached above this probability ..."""
-P_NOT_OVER = 0.35
-"""... and no longer counts as reached below this one."""
-BATH_LEAD_S = 600.0
-"""A bath that will pass its limit within this time wants a recharge [s] (own choice: fetching and
-weighing ice takes five to ten minutes)."""
-BATH_CLEAR_S = 900.0
-"""It no longer does once there is this much time left [s] ..."""
 BATH_CLEAR_K = 0.5
-"""... or, if it had passed its limit, once it is this far below it again [K]."""
+"""A bath that had passed its limit is back once it is this far below it [K]."""
 NEVER_COLD_S = 300.0
 """A bath still above its limit this long after the pour will not get there by itself [s]."""
 RECHARGE_WORKS_S = 240.0
 """Ice and salt have this long to work before more is asked for [s] (common practice, no source:
 three to five minutes)."""
 
-_PROBE_ALARMS: Mapping[str, tuple[Quality, ...]] = {
-    "probe-silent": (Quality.SILENT,),
-    "probe-fault": (Quality.FAULT, Quality.IMPLAUSIBLE),
+_PROBE_ALARMS: Mapping[str, Mapping[Quality, str]] = {
+    "probe-silent": {
+        Quality.SILENT: marked(
+            "Nothing comes from the {name} probe: look at the board's power, its cable, the plug."
+        ),
+    },
+    "probe-fault": {
+        Quality.FAULT: marked(
+            "The circuit of the {name} probe is broken or shorted: look at its plug and its tip."
+        ),
+        Quality.IMPLAUSIBLE: marked(
+            "The {name} probe reads what cannot be: look where it sits, and at its plug."
+        ),
+    },
 }
+_BAD = frozenset(quality for texts in _PROBE_ALARMS.values() for quality in texts)
 
 
-def of_probes(t: float, qualities: Mapping[str, Quality], bank: ProbeBank) -> dict[str, Cause]:
-    """What speaks for the alarms about probes at run time `t` [s]."""
+def of_probes(qualities: Mapping[str, Quality], speech: Speech) -> dict[str, Cause]:
+    """What speaks for the alarms about probes."""
     found = {}
-    for code, bad in _PROBE_ALARMS.items():
-        names = tuple(name for name, quality in qualities.items() if quality in bad)
+    for code, texts in _PROBE_ALARMS.items():
+        names = tuple(name for name, quality in qualities.items() if quality in texts)
         if names:
-            text = " ".join(bank.reason(name, t) for name in names)
+            text = " ".join(speech.say(texts[qualities[name]], name=name) for name in names)
             found[code] = Cause(text, {"probe": ", ".join(names)}, names)
     return found
 
 
-@dataclass(slots=True)
-class RoundCauses:
-    """What speaks for the alarms about mix and bath; it remembers, so that none flickers.
+def lost_places(qualities: Mapping[str, Quality], bank: ProbeBank) -> frozenset[Place]:
+    """Places where probes are looked at, and none can be trusted."""
+    good: dict[Place, bool] = {}
+    for name, quality in qualities.items():
+        place = bank.place(name)
+        if place is not None:
+            good[place] = good.get(place, False) or quality not in _BAD
+    return frozenset(place for place, any_good in good.items() if not any_good)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What is known at a tick.
 
     Args:
+        t: run time [s].
+        estimate: mix and bath.
+        stages: where the run stands.
+        forecasts: the newest forecasts.
+        p_over: probability that the plateau is here.
+        p_rested: probability that the rest has done its work.
+        p_melting: probability that what is beaten in a later round has passed its stiffest.
+        why: what slows the stiffening; None if it cannot be said.
+        limit_c: the bath limit [°C], if known.
+        bowls: the two bowls.
+        speech: the maker's language and units.
+    """
+
+    t: float
+    estimate: Estimate
+    stages: Stages
+    forecasts: Mapping[Event, Forecast] = field(default_factory=dict)
+    p_over: float = 0.0
+    p_rested: float = 0.0
+    p_melting: float = 0.0
+    why: Slowdown | None = None
+    limit_c: float | None = None
+    bowls: BowlSetup = field(default_factory=BowlSetup)
+    speech: Speech = field(default_factory=Speech)
+
+    def until(self, event: Event) -> float | None:
+        """Median time to an event [s]; None where nothing can be said."""
+        ahead = self.forecasts.get(event)
+        return None if ahead is None or ahead.p50 is None else ahead.p50 - self.t
+
+
+@dataclass(slots=True)
+class RoundCauses:
+    """What speaks for the alarms about plateau and bath limit; it remembers, so none flickers.
+
+    Args:
+        trips: figures held against their set points, by code.
         told_round: the last round whose plateau was announced.
         recharged_s: run time of the last recharge [s].
     """
 
+    trips: Mapping[str, Trip] = field(default_factory=lambda: trips({}))
     told_round: int = 0
     recharged_s: float | None = None
-    _over: bool = False
     _gives_out: bool = False
 
     def told(self, stages: Stages) -> bool:
@@ -66,62 +128,49 @@ class RoundCauses:
     def recharged(self, t: float) -> None:
         """Take in that ice or salt went into the bath."""
         self.recharged_s, self._gives_out = t, False
+        self.trips["bath-limit-near"].holds = False
 
-    def at(
-        self,
-        t: float,
-        p_over: float,
-        limit_c: float | None,
-        estimate: Estimate,
-        stages: Stages,
-        forecasts: Mapping[Event, Forecast],
-        bowls: BowlSetup,
-    ) -> dict[str, Cause]:
-        """What speaks at run time `t` [s].
-
-        Args:
-            t: run time [s].
-            p_over: probability that the plateau is here.
-            limit_c: the bath limit [°C], if known.
-            estimate: mix and bath.
-            stages: where the run stands.
-            forecasts: the newest forecasts.
-            bowls: the two bowls.
-        """
+    def at(self, seen: Seen) -> dict[str, Cause]:
+        """What speaks just now."""
         found = {}
-        self._over = p_over > (P_NOT_OVER if self._over else P_OVER)
-        if self._over or self.told(stages):
-            found["plateau-reached"] = advice.stop_beating(estimate)
-        if limit_c is not None:
-            ahead = forecasts.get(Event.BATH_LIMIT)
-            plateau = forecasts.get(Event.PLATEAU)
-            self._gives_out = self._bath_gives_out(t, limit_c, estimate, stages, ahead, plateau)
+        speech, stages = seen.speech, seen.stages
+        over = self.trips["plateau-reached"].past(seen.p_over)
+        if over or self.told(stages):
+            found["plateau-reached"] = advice.stop_beating(
+                seen.estimate, seen.why, seen.limit_c, seen.bowls, speech
+            )
+        elif self.trips["plateau-near"].past(seen.p_over):
+            found["plateau-near"] = Cause(
+                speech.say("Soon stiff: make room in the freezer, and have a lid at hand.")
+            )
+        if seen.limit_c is not None:
+            self._gives_out = self._bath_gives_out(seen, seen.limit_c)
             if self._gives_out:
-                found["bath-limit-near"] = advice.add_ice_and_salt(estimate, limit_c, ahead, bowls)
+                ahead = seen.forecasts.get(Event.BATH_LIMIT)
+                found["bath-limit-near"] = advice.add_ice_and_salt(
+                    seen.estimate, seen.limit_c, ahead, seen.bowls, speech
+                )
         return found
 
-    def _bath_gives_out(
-        self,
-        t: float,
-        limit_c: float,
-        estimate: Estimate,
-        stages: Stages,
-        ahead: Forecast | None,
-        plateau: Forecast | None,
-    ) -> bool:
+    def _bath_gives_out(self, seen: Seen, limit_c: float) -> bool:
         """Whether the bath will be too warm before the maker can have fetched ice and salt."""
+        t, stages, bath_c = seen.t, seen.stages, seen.estimate.bath_c
         poured_s = stages.batch.poured_s
-        if estimate.bath_c is None or poured_s is None or not stages.batch.in_bath:
+        if bath_c is None or poured_s is None or not stages.batch.in_bath:
             return False
         if stages.stage is Stage.BEAT and self.told(stages):
             return False
         if self.recharged_s is not None and t - self.recharged_s < RECHARGE_WORKS_S:
             return False
-        if estimate.bath_c >= limit_c - (BATH_CLEAR_K if self._gives_out else 0.0):
+        if bath_c >= limit_c - (BATH_CLEAR_K if self._gives_out else 0.0):
             return t - poured_s > NEVER_COLD_S
+        ahead = seen.forecasts.get(Event.BATH_LIMIT)
+        plateau = seen.forecasts.get(Event.PLATEAU)
         if ahead is None or ahead.p50 is None:
             return False
         soonest = ahead.p50 if ahead.p10 is None else ahead.p10
         if plateau is not None and plateau.p90 is not None and plateau.p90 < soonest:
             return False
-        return ahead.p50 - t < (BATH_CLEAR_S if self._gives_out else BATH_LEAD_S)
+        trip = self.trips["bath-limit-near"]
+        trip.holds = self._gives_out
+        return trip.past(ahead.p50 - t)

@@ -31,14 +31,17 @@ from rigmon.records import (
     Stage,
     State,
     Summary,
-    Unit,
 )
 from rigmon.run import marks
-from rigmon.run.alarmbook import AlarmBook
-from rigmon.run.alarms import Cause
-from rigmon.run.causes import RoundCauses, of_probes
+from rigmon.run.alarmbook import AlarmBook, NoticeBook
+from rigmon.run.basecauses import BaseCauses
+from rigmon.run.causebook import CauseBook
+from rigmon.run.causes import Seen, lost_places, of_probes
+from rigmon.run.mixcauses import SWAPPED, SWAPPED_BACK, of_freezing, of_swap
 from rigmon.run.probebank import ProbeBank
-from rigmon.run.stages import PourDetector, Stages
+from rigmon.run.recognition import UNSEEN, Recognition, is_swap
+from rigmon.run.speech import Speech
+from rigmon.run.stages import Stages
 from rigmon.run.story import Story
 
 FORECAST_EVERY_S: Mapping[Stage, float] = {
@@ -51,6 +54,8 @@ FORECAST_EVERY_S: Mapping[Stage, float] = {
     Stage.DONE: math.inf,
 }
 """How often forecasts are refreshed [s]."""
+SETTLED_S = 60.0
+"""A probe that was poured over has the mix's temperature after this time [s] (own choice)."""
 SHELVE_MIN = 10.0
 """How long an alarm is shelved if nobody says how long [min]."""
 
@@ -63,19 +68,29 @@ class RunCore:
         recipe: the mix, composition resolved; None if not known.
         prior: what is believed of the rig.
         seed: seed of the estimator's fixed random numbers.
+        speech: the maker's language and units.
     """
 
-    def __init__(self, setup: RigSetup, recipe: Recipe | None, prior: RigPrior, seed: int) -> None:
+    def __init__(
+        self,
+        setup: RigSetup,
+        recipe: Recipe | None,
+        prior: RigPrior,
+        seed: int,
+        speech: Speech | None = None,
+    ) -> None:
         self._setup = setup
+        self._speech = speech or Speech()
         self.estimator = Estimator(recipe, setup, prior, seed)
         self.probes = ProbeBank(setup)
-        self.alarms = AlarmBook(setup.alarms)
+        self.alarms = AlarmBook(setup.alarms, self._speech)
+        self._notices = NoticeBook(setup.alarms)
         self.stages = Stages()
-        self.pour = PourDetector()
+        self.recognition = Recognition()
         self.bath_c: float | None = None
-        self._causes = RoundCauses()
+        self._causes = CauseBook(setup.alarms)
+        self._base = BaseCauses()
         self._story = Story()
-        self._conditions: dict[str, Cause] = {}
         self._placed: set[str] = set()
         self._forecast_s = -math.inf
         self._forecasts: dict[Event, Forecast] = {}
@@ -85,17 +100,17 @@ class RunCore:
         """Take in a reading or a condition of the program; `now` is the run's clock [s]."""
         if isinstance(item, Reading):
             return self._read(item, now)
-        if item.active:
-            self._conditions[item.code] = Cause(item.text)
-        else:
-            self._conditions.pop(item.code, None)
+        self._causes.condition(item)
         return []
 
     def _read(self, reading: Reading, now: float) -> list[Said]:
         beating = self.stages.stage is Stage.BEAT
-        accepted, news = self.probes.feed(reading, beating=beating)
+        poured_s = self.stages.batch.poured_s
+        settled = poured_s is not None and reading.t - poured_s > SETTLED_S
+        in_mix = settled and self.stages.stage in (Stage.BEAT, Stage.REST)
+        accepted, news = self.probes.feed(reading, beating=beating, in_mix=in_mix)
         said: list[Said] = [Problem(now, "probe-setup", reading.probe, news)] if news else []
-        if accepted is None or accepted.value is None or accepted.unit is not Unit.CELSIUS:
+        if accepted is None or accepted.value is None:
             return said
         place = self.probes.place(reading.probe)
         if place is not None and reading.probe not in self._placed:
@@ -104,8 +119,10 @@ class RunCore:
         self.estimator.feed(accepted)
         if place is Place.BATH:
             self.bath_c = accepted.value
-        elif place is Place.MIX:
-            self.pour.feed(reading.t, accepted.value)
+        if place is not None:
+            at_work = self.stages.batch.beating
+            self.recognition.feed(reading.probe, place, reading.t, accepted.value, beating=at_work)
+            self._causes.feed(place, reading.t, accepted.value)
         return said
 
     def hear(self, mark: Mark, now: float) -> list[Said]:
@@ -132,13 +149,18 @@ class RunCore:
             return f"{code} is put aside for {for_min:g} min.", [shelved]
         if mark.word is MarkWord.READING:
             return self._typed(mark, now)
+        if is_swap(mark):
+            return self._swapped(mark, now)
         amounts = amounts_of(mark, self._setup)
         text = self.stages.hear(mark)
         self.estimator.feed(mark)
+        self.recognition.hear(mark)
         self._forecast_s = -math.inf
+        self._causes.hear(mark, amounts, self.bath_c)
         if mark.word is MarkWord.RECHARGE:
-            self._causes.recharged(mark.t)
             text = marks.recharged(mark, amounts)
+        if mark.word is MarkWord.POUR and mark.by is By.DETECTED:
+            return text, [Problem(now, "unmarked", "", self._speech.say(UNSEEN))]
         return text, []
 
     def _typed(self, mark: Mark, now: float) -> tuple[str, list[Said]]:
@@ -151,12 +173,18 @@ class RunCore:
         listed = ", ".join(f"{probe} {value:g} °C" for probe, value in values.items())
         return f"Read by hand: {listed}.", said
 
-    def pour_seen(self) -> Mark | None:
-        """The pour, if readings alone show one that nobody has said."""
-        waiting = self.stages.stage is Stage.READY and not self.stages.round
-        if waiting and self.pour.poured(self.bath_c):
-            return Mark(self.pour.began_s, MarkWord.POUR, By.DETECTED)
-        return None
+    def seen(self) -> Mark | None:
+        """What the readings show and nobody has said; None if there is nothing."""
+        return self.recognition.seen(self.stages, can_swap=self.probes.alone())
+
+    def _swapped(self, mark: Mark, now: float) -> tuple[str, list[Said]]:
+        """Read the probes of bath and mix as each other."""
+        self.probes.swapped = not self.probes.swapped
+        self.estimator.swap_probes(mark.t)
+        self.recognition.swap()
+        self.bath_c, self._forecast_s = None, -math.inf
+        text = self._speech.say(SWAPPED if self.probes.swapped else SWAPPED_BACK)
+        return text, [Problem(now, "probe-swapped", "", text)]
 
     def tick(self, t: float) -> list[Said]:
         """What there is to say at run time `t` [s], with all in that came up to then."""
@@ -167,28 +195,37 @@ class RunCore:
         said: list[Said] = [State(t, stages.stage, stages.round, estimate, qualities)]
         said += self._ahead(t)
         said += self._problems(t, qualities)
+        base = self.estimator.base(t)
+        seen = Seen(
+            t,
+            estimate,
+            stages,
+            self._forecasts,
+            self.estimator.p_over(t),
+            self.estimator.p_rested(t),
+            self.estimator.p_melting(t),
+            self.estimator.why(t),
+            self.estimator.bath_limit_c,
+            self._setup.bowls,
+            self._speech,
+        )
         causes = {
-            **self._conditions,
-            **of_probes(t, qualities, self.probes),
-            **self._causes.at(
-                t,
-                self.estimator.p_over(t),
-                self.estimator.bath_limit_c,
-                estimate,
-                stages,
-                self._forecasts,
-                self._setup.bowls,
-            ),
+            **of_probes(qualities, self._speech),
+            **({} if base is None else self._base.at(base, self._speech)),
+            **of_freezing(self.estimator.freezing_off(t), self._speech),
+            **of_swap(self.probes.swapped, self._speech),
+            **self._causes.at(seen),
         }
-        alarms = self.alarms.update(t, stages.stage, causes)
+        lost = lost_places(qualities, self.probes)
+        alarms = self.alarms.update(t, stages.stage, causes, lost)
         for alarm in alarms:
             self._told(alarm)
-        return [*said, *alarms]
+        return [*said, *self._notices.update(t, stages.stage, stages.round, causes), *alarms]
 
     def _told(self, alarm: Alarm) -> None:
         self._story.alarm(alarm)
         if alarm.code == "plateau-reached" and alarm.state is AlarmState.UNACKNOWLEDGED:
-            self._causes.told_round = self.stages.round
+            self._causes.plateau_told(self.stages.round)
             self.estimator.plateau_told()
 
     def _ahead(self, t: float) -> list[Forecast]:

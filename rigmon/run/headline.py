@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rigmon.records import Alarm, AlarmState, Event, Forecast, Priority, Stage, State
-from rigmon.run.alarms import RULES
-from rigmon.units import TemperatureUnit, temperature
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 _BATH_AT_WORK_C = -3.0
 _HOURS_FROM_MIN = 180.0
@@ -18,7 +18,7 @@ class Headline:
     """What to do now.
 
     Args:
-        verb: what to do, in a word or three.
+        verb: what to do, read at a glance.
         reason: why, or for how long.
         priority: that of the alarm behind it; None while none sounds.
     """
@@ -28,7 +28,7 @@ class Headline:
     priority: Priority | None = None
 
 
-def span(forecast: Forecast | None, now: float) -> str | None:
+def span(forecast: Forecast | None, now: float, speech: Speech | None = None) -> str | None:
     """A forecast as the maker reads it, from `now` [s]: a range; None if there is none.
 
     >>> span(Forecast(0.0, Event.PLATEAU, 1, 420.0, 600.0, 780.0), 60.0)
@@ -40,17 +40,29 @@ def span(forecast: Forecast | None, now: float) -> str | None:
     """
     if forecast is None or forecast.p10 is None:
         return None
+    speech = speech or Speech()
     low = max(forecast.p10 - now, 0.0) / 60.0
     if forecast.p90 is None:
-        return f"over {low:.0f} min"
+        return speech.say("over {n} min", n=f"{low:.0f}")
     high = max(forecast.p90 - now, 0.0) / 60.0
     if high < 1.0:
-        return "less than a minute"
+        return speech.say("less than a minute")
     unit = "min"
     if high >= _HOURS_FROM_MIN:
         low, high, unit = low / 60.0, high / 60.0, "h"
-    same = round(low) == round(high)
-    return f"about {high:.0f} {unit}" if same else f"{low:.0f}–{high:.0f} {unit}"
+    if round(low) == round(high):
+        return speech.say("about {n} {unit}", n=f"{high:.0f}", unit=unit)
+    return f"{low:.0f}–{high:.0f} {unit}"
+
+
+def parted(alarm: Alarm) -> tuple[str, str]:
+    """What an alarm says to do, and why.
+
+    >>> parted(Alarm(0.0, "ice-gone", Priority.LOW, AlarmState.NORMAL, "Add ice. None is left."))
+    ('Add ice', 'None is left.')
+    """
+    call, _, why = alarm.text.partition(". ")
+    return call.removesuffix("."), why
 
 
 def headline(
@@ -58,7 +70,7 @@ def headline(
     forecasts: Mapping[Event, Forecast],
     alarms: Sequence[Alarm],
     limit_c: float | None = None,
-    unit: TemperatureUnit = "C",
+    speech: Speech | None = None,
 ) -> Headline:
     """What to do now, from the newest state, the forecasts, and the alarms that stand.
 
@@ -69,57 +81,68 @@ def headline(
         forecasts: the newest forecasts.
         alarms: those that stand, the most urgent first.
         limit_c: the bath limit [°C], if known.
-        unit: for temperatures.
+        speech: the maker's language and units.
     """
+    speech = speech or Speech()
     for alarm in alarms:
-        verb = RULES[alarm.code].verb
         if alarm.state is AlarmState.UNACKNOWLEDGED:
-            return Headline(verb, alarm.text, alarm.priority)
+            return Headline(*parted(alarm), alarm.priority)
         if alarm.state is AlarmState.ACKNOWLEDGED and alarm.priority is Priority.HIGH:
-            return Headline(verb, alarm.text)
+            return Headline(*parted(alarm))
     if state is None:
-        return Headline("Waiting", "no reading yet")
+        return Headline(speech.say("Waiting"), speech.say("no reading yet"))
     if state.stage is Stage.READY:
-        return _ready(state.estimate.bath_c, limit_c, unit)
+        return _ready(state.estimate.bath_c, limit_c, speech)
     if state.stage is Stage.BEAT:
-        return Headline("Keep beating", _for_how_long(state, forecasts))
-    quiet = _QUIET[state.stage]
+        return Headline(speech.say("Keep beating"), _for_how_long(state, forecasts, speech))
+    verb, reason = (speech.say(text) for text in _QUIET[state.stage])
     event, words = _QUIET_UNTIL.get(state.stage, (None, ""))
-    left = None if event is None else span(forecasts.get(event), state.at)
-    return quiet if left is None else Headline(quiet.verb, f"{quiet.reason}: {words} {left}")
+    left = None if event is None else span(forecasts.get(event), state.at, speech)
+    return Headline(verb, reason if left is None else f"{reason}: {speech.say(words, time=left)}")
 
 
-def _ready(bath_c: float | None, limit_c: float | None, unit: TemperatureUnit) -> Headline:
+def _ready(bath_c: float | None, limit_c: float | None, speech: Speech) -> Headline:
     if bath_c is None or bath_c > _BATH_AT_WORK_C:
-        return Headline("Make up the bath", "ice and salt into the outer bowl")
+        made = speech.say("ice and salt into the outer bowl")
+        return Headline(speech.say("Make up the bath"), made)
+    bath = speech.temperature(bath_c)
     if limit_c is not None and bath_c > limit_c:
-        on_its_way = f"{temperature(bath_c, unit)}, on its way below {temperature(limit_c, unit)}"
-        return Headline("Wait for the bath", f"the bath is at {on_its_way}")
-    return Headline("Pour the mix", f"the bath is ready at {temperature(bath_c, unit)}")
+        on_its_way = speech.say(
+            "the bath is at {bath}, on its way below {limit}",
+            bath=bath,
+            limit=speech.temperature(limit_c),
+        )
+        return Headline(speech.say("Wait for the bath"), on_its_way)
+    ready = speech.say("the bath is ready at {bath}", bath=bath)
+    return Headline(speech.say("Pour the mix"), ready)
 
 
-def _for_how_long(state: State, forecasts: Mapping[Event, Forecast]) -> str:
+def _for_how_long(state: State, forecasts: Mapping[Event, Forecast], speech: Speech) -> str:
     if state.round > 1:
-        left = span(forecasts.get(Event.MELT_ONSET), state.at)
-        until = "a few minutes, to the first gloss"
-        return until if left is None else f"to the first gloss: it softens in {left}"
+        left = span(forecasts.get(Event.MELT_ONSET), state.at, speech)
+        if left is None:
+            return speech.say("a few minutes, to the first gloss")
+        return speech.say("to the first gloss: it softens in {time}", time=left)
     plateau = forecasts.get(Event.PLATEAU)
     if plateau is None:
-        return "until it gets no stiffer"
-    left = span(plateau, state.at)
-    return "too early to say for how long" if left is None else f"stiff in {left}"
+        return speech.say("until it gets no stiffer")
+    left = span(plateau, state.at, speech)
+    if left is None:
+        return speech.say("too early to say for how long")
+    return speech.say("stiff in {time}", time=left)
 
 
-_QUIET: Mapping[Stage, Headline] = {
-    Stage.BASE: Headline("Cool the base", "to 5 °C"),
-    Stage.REST: Headline("Let it rest", "covered, in the freezer"),
-    Stage.PACK: Headline("Pack", "into cold tubs, quickly"),
-    Stage.HARDEN: Headline("Leave it", "freezer closed"),
-    Stage.DONE: Headline("Done", "the run has ended"),
+_QUIET: Mapping[Stage, tuple[str, str]] = {
+    Stage.BASE: (marked("Cool the base"), marked("until it is cold")),
+    Stage.REST: (marked("Let it rest"), marked("covered, in the freezer")),
+    Stage.PACK: (marked("Pack"), marked("into cold tubs, quickly")),
+    Stage.HARDEN: (marked("Leave it"), marked("freezer closed")),
+    Stage.DONE: (marked("Done"), marked("the run has ended")),
 }
 
 _QUIET_UNTIL: Mapping[Stage, tuple[Event, str]] = {
-    Stage.REST: (Event.REST_OVER, "rested in"),
-    Stage.HARDEN: (Event.HARDENED, "hard in"),
+    Stage.BASE: (Event.BASE_COLD, marked("cold in {time}")),
+    Stage.REST: (Event.REST_OVER, marked("rested in {time}")),
+    Stage.HARDEN: (Event.HARDENED, marked("hard in {time}")),
 }
 """Events that a quiet stage waits for."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import copy
 import math
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
@@ -33,6 +34,7 @@ from rigmon.records import (
     Stage,
 )
 from rigmon.run.core import RunCore
+from rigmon.run.speech import Speech
 
 UNDO_WITHIN_S = 300.0
 """A mark can be taken back for this long [s]."""
@@ -74,6 +76,7 @@ class Monitor:
         recipe: the mix, composition resolved; None if not known.
         prior: what is believed of the rig.
         seed: seed of the estimator's fixed random numbers.
+        speech: the maker's language and units.
     """
 
     def __init__(
@@ -82,10 +85,11 @@ class Monitor:
         recipe: Recipe | None = None,
         prior: RigPrior = PRIOR,
         seed: int = 0,
+        speech: Speech | None = None,
     ) -> None:
         self.setup = setup
         self.recipe = recipe
-        self._core = RunCore(setup, recipe, prior, seed)
+        self._core = RunCore(setup, recipe, prior, seed, speech)
         self._clock = -math.inf
         self._heard_s = -math.inf
         self._next_tick = -math.inf
@@ -147,6 +151,13 @@ class Monitor:
         said = self._tick() if self._next_tick <= self._clock else []
         return [*said, self._core.summary(self._clock)]
 
+    def plateau_s(self, t: float, levels: Sequence[float]) -> tuple[float | None, ...]:
+        """Run times by which the first round's plateau comes, with these probabilities [s].
+
+        As was forecast at `t` [s]; None beyond the horizon, nothing where nothing was.
+        """
+        return self._core.estimator.plateau_s(t, levels)
+
     def fit(self) -> RunFit | None:
         """What the run says of its rig so far; None if it can say nothing."""
         return self._core.estimator.finish()
@@ -177,8 +188,8 @@ class Monitor:
     def _tick(self) -> list[Said]:
         t = self._next_tick
         self._clock = max(self._clock, t)
-        pour = self._core.pour_seen()
-        said = self._heed(pour) if pour is not None else []
+        seen = self._core.seen()
+        said = self._heed(seen) if seen is not None else []
         quiet_s = t - self._heard_s
         step_s = 1.0 if quiet_s < QUIET_S else 60.0 if quiet_s < DEAD_S else 3600.0
         self._next_tick = step_s * (math.floor(t / step_s) + 1.0)
@@ -186,7 +197,8 @@ class Monitor:
 
     def _heed(self, mark: Mark) -> list[Said]:
         """Take in a mark, and keep the run as it was before, so that the mark can be taken back."""
-        before = None if mark.word in _STAYS else copy.deepcopy(self._core)
+        stays = mark.word in _STAYS and mark.by is not By.DETECTED
+        before = None if stays else copy.deepcopy(self._core)
         try:
             said = self._core.hear(mark, self._clock)
         except ValueError as error:
@@ -213,7 +225,7 @@ class Monitor:
         told, clock = self._core.alarms, self._clock
         self._core, self._next_tick, self._undoable = undone.core, undone.next_tick, None
         if undone.mark.by is By.DETECTED:
-            self._core.pour.wanted = False
+            self._core.recognition.refuse(undone.mark.word)
         for then, item in undone.since:
             self._tick_before(then)
             self._remember(item, then)

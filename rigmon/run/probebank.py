@@ -12,7 +12,7 @@ from rigmon.records import Place, ProbeSetup, Quality, Reading, RigSetup, Stage,
 _BOWLS = frozenset({Place.BATH, Place.MIX, Place.WALL, Place.ROOM})
 _FREEZER = frozenset({Place.CORE, Place.FREEZER, Place.ROOM})
 IN_USE: Mapping[Stage, frozenset[Place]] = {
-    Stage.BASE: frozenset({Place.MIX, Place.ROOM}),
+    Stage.BASE: frozenset({Place.MIX, Place.CORE, Place.ROOM}),
     Stage.READY: _BOWLS,
     Stage.BEAT: _BOWLS,
     Stage.REST: _BOWLS | {Place.FREEZER},
@@ -34,6 +34,7 @@ QUIET_S: Mapping[Stage, float] = {
 """A probe may say nothing for this long before it is missed [s]: boards sample more slowly in the
 freezer (own choice: a tenth of what it takes for anything to happen)."""
 
+_OTHER = {Place.BATH: Place.MIX, Place.MIX: Place.BATH}
 HAND_SD_K = 0.5
 """Standard uncertainty of a value read off a hand-held thermometer and typed in [K] (common
 practice, no source)."""
@@ -59,13 +60,23 @@ class ProbeBank:
     def __init__(self, setup: RigSetup) -> None:
         self._setups = {probe.name: probe for probe in setup.probes}
         self._heard: dict[str, _Probe] = {}
+        self.swapped = False
+        """Whether the probes of bath and mix are read as each other."""
         self._passed_over: set[str] = set()
         self._late = 0
 
     def place(self, name: str) -> Place | None:
         """Where a probe sits; None for one that is not known."""
         setup = self._setup(name)
-        return setup.sits_in if setup is not None else None
+        return None if setup is None else self._sits_in(setup)
+
+    def _sits_in(self, setup: ProbeSetup) -> Place:
+        return _OTHER.get(setup.sits_in, setup.sits_in) if self.swapped else setup.sits_in
+
+    def alone(self) -> bool:
+        """Whether one probe each has been heard of in bath and mix, so that they can be swapped."""
+        heard = [probe.setup.sits_in for probe in self._heard.values()]
+        return heard.count(Place.BATH) == heard.count(Place.MIX) == 1
 
     def _setup(self, name: str) -> ProbeSetup | None:
         if name in self._setups:
@@ -73,7 +84,9 @@ class ProbeBank:
         place = place_of(name)
         return None if place is None else ProbeSetup(name, place, type="other")
 
-    def feed(self, reading: Reading, *, beating: bool = False) -> tuple[Reading | None, str]:
+    def feed(
+        self, reading: Reading, *, beating: bool = False, in_mix: bool = False
+    ) -> tuple[Reading | None, str]:
         """Take in a raw reading.
 
         A late one is judged among its probe's newest and keeps its own time.
@@ -81,6 +94,7 @@ class ProbeBank:
         Args:
             reading: as it came in.
             beating: whether the mix is being beaten, so that an honest mix probe moves.
+            in_mix: whether a mix probe should sit in the mix in its bowl.
 
         Returns:
             The accepted reading, corrected, in °C or W; None if it is rejected. And a sentence
@@ -95,7 +109,7 @@ class ProbeBank:
                 return (reading, "") if reading.unit is Unit.WATT else (None, "")
             probe = _Probe(setup, Screen(setup.sits_in, setup.name))
             self._heard[reading.probe] = probe
-        place = probe.setup.sits_in
+        place = self._sits_in(probe.setup)
         probe.readings += 1
         self._late += reading.t < probe.newest_s
         probe.newest_s = max(probe.newest_s, reading.t)
@@ -113,6 +127,7 @@ class ProbeBank:
             reading.by,
             temperature.problem,
             beating and place is Place.MIX,
+            in_mix and place is Place.MIX,
         )
         if screened.c is None:
             probe.rejected += 1
@@ -133,7 +148,7 @@ class ProbeBank:
         """What each probe that has been heard of and is in use is worth at `t` [s]."""
         found = {}
         for name, probe in self._heard.items():
-            if probe.setup.sits_in not in IN_USE[stage]:
+            if self._sits_in(probe.setup) not in IN_USE[stage]:
                 continue
             quality = probe.screen.quality(t)
             if quality is Quality.SILENT and t - probe.newest_s < QUIET_S[stage]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from statistics import fmean
+from statistics import fmean, median
 
 from rigmon.estimate.batch import Batch
 from rigmon.records import By, Mark, MarkWord, Stage
 
 _WINDOW_S = 75.0
-_FALL_K = 0.5
+_FALL_K, _STEEP_K = 0.5, 3.0
 _BATH_AT_WORK_C = -3.0
 _WARMEST_MIX_C, _COLDEST_MIX_C = 25.0, -5.0
 _ABOVE_BATH_K = 3.0
@@ -40,6 +40,7 @@ class Stages:
     stage: Stage = Stage.READY
     batch: Batch = field(default_factory=Batch)
     _seen: bool = False
+    _stop_seen: bool = False
 
     @property
     def round(self) -> int:
@@ -53,6 +54,11 @@ class Stages:
             ValueError: the mark makes no sense where the run stands.
         """
         word, poured = mark.word, self.round > 0
+        from_stage = mark.detail.get("stage")
+        if word is MarkWord.START and from_stage not in (None, Stage.BASE):
+            raise ValueError(f"a run starts with stage=base or with none, not with {from_stage}")
+        if word is MarkWord.START and from_stage and (poured or self.stage is not Stage.READY):
+            raise ValueError("the run is past its base already")
         if self.stage is Stage.DONE and word is not MarkWord.NOTE:
             raise ValueError(f"the run has ended; {word.value} belongs to a new one")
         if word is MarkWord.POUR and poured:
@@ -62,16 +68,21 @@ class Stages:
         if word is MarkWord.ICE_IN and poured:
             raise ValueError("the bath is at work already; fresh ice is a recharge")
         if word is MarkWord.BEAT_STOP and self.stage is not Stage.BEAT:
+            if self._stop_seen and self.stage is Stage.REST:
+                return f"The stop had been seen already; round {self.round}."
             raise ValueError("nothing is being beaten")
         if word is MarkWord.REST_STOP and self.stage is not Stage.REST:
             raise ValueError("nothing is resting")
         self._seen = self._seen or (word is MarkWord.POUR and mark.by is By.DETECTED)
+        self._stop_seen = word is MarkWord.BEAT_STOP and mark.by is By.DETECTED
         self.batch.hear(mark)
+        self.stage = Stage.BASE if from_stage and word is MarkWord.START else self.stage
         self.stage = _ENTERED.get(word, self.stage)
         return self._sentence(word)
 
     def _sentence(self, word: MarkWord) -> str:
         said = {
+            MarkWord.START: f"Run started; {self.stage.value}.",
             MarkWord.ICE_IN: "Bath made up.",
             MarkWord.POUR: f"Mix poured; round {self.round}.",
             MarkWord.BEAT_START: f"Beating; round {self.round}.",
@@ -90,8 +101,9 @@ class PourDetector:
     """Sees the mix begin to cool in a working bath, for makers who set no marks.
 
     Over a minute and a quarter the last third must lie half a kelvin below the first, the middle
-    third between them, with the bath below −3 °C (common practice, no source: a poured mix falls
-    by one to two kelvin a minute).
+    third between them and nowhere 3 K from its neighbours, with the bath below −3 °C (common
+    practice, no source: a poured mix falls by one to two kelvin a minute, a probe that is put into
+    it by much more).
 
     Args:
         wanted: False once the maker has taken a detected pour back.
@@ -114,6 +126,9 @@ class PourDetector:
             return False
         first, middle, last = (c for _, c in self._thirds())
         falls = first - last >= _FALL_K and first > middle > last
+        newest = median(c for _, c in list(self._mix)[-3:])
+        steepest = max(first - middle, middle - last, 2.0 * (last - newest))
+        falls = falls and steepest < _STEEP_K
         is_mix = first < _WARMEST_MIX_C and last > max(bath_c + _ABOVE_BATH_K, _COLDEST_MIX_C)
         return falls and is_mix
 

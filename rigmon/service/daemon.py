@@ -13,27 +13,25 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 
+from rigmon.config import Outlets
 from rigmon.outlets.base import Outlet
-from rigmon.records import (
-    Alarm,
-    AlarmState,
-    Mark,
-    Reading,
-    Said,
-    SourceNews,
-)
+from rigmon.outlets.cue import Cue
+from rigmon.records import Mark, Reading, Said, SourceNews
 from rigmon.service import signals, systemd
 from rigmon.service.answers import STOPPING, Question
 from rigmon.service.clock import Clock
 from rigmon.service.faces import Faces
 from rigmon.service.inbox import Answer, Inbox
 from rigmon.service.logkeeper import LogKeeper
+from rigmon.service.posts import OUTLET_FAILED, Posts
 from rigmon.service.prepare import Rig
 from rigmon.service.resume import broken_off, take_up
 from rigmon.service.rigwatch import TICK_LAG_S, RigWatch
 from rigmon.service.tally import total
 from rigmon.sources import Source, SourceCounts
 
+LOG_STOPPED = "log-stopped"
+"""The alarm that a log which cannot be written raises."""
 _BEAT_S = 0.05
 """How long the loop waits for something to come before it looks at the clock [s]."""
 _ANSWER_S = 4.0
@@ -58,6 +56,7 @@ class Daemon:
         keeper: the run log, closed at the end; None keeps nothing.
         clock: the wall clock.
         makers: the virtual rigs' makers, who hear what is said.
+        posts: outlets that reach out of the house; closed at the end.
         once: stop when the run of every rig has ended.
     """
 
@@ -70,15 +69,18 @@ class Daemon:
         clock: Clock | None = None,
         *,
         makers: Sequence[Outlet] = (),
+        posts: Posts | None = None,
         once: bool = False,
     ) -> None:
         self._clock = clock or Clock()
-        self._sources = sources
+        self._sources = [*sources, *(posts.devices if posts is not None else ())]
         self._faces = Faces(outlets)
         self._makers = makers
+        self._posts = posts or Posts(Outlets(), rigs)
         self._queue: queue.SimpleQueue[_Coming] = queue.SimpleQueue()
         self._keeper = keeper or LogKeeper(None)
-        self._log_fault = ""
+        self._faults_told: dict[str, str] = {}
+        self._cues = {rig.setup.id: Cue() for rig in rigs}
         now = self._clock.now()
         self._watches: Mapping[str, RigWatch] = {
             rig.setup.id: RigWatch(rig, self._keeper, self._tell, now) for rig in rigs
@@ -125,7 +127,7 @@ class Daemon:
         """
         with signals.ending(self._asked_to_end), ExitStack() as at_the_end:
             at_the_end.callback(self._close)
-            inbox = Inbox(tuple(self._watches), self.ask)
+            inbox = Inbox(tuple(self._watches), self.ask, self._posts.results)
             at_the_end.callback(inbox.close)
             at_the_end.callback(self._turn_away)
             at_the_end.callback(self._stop_sources)
@@ -163,14 +165,22 @@ class Daemon:
         for watch in self._watches.values():
             watch.pass_time(now, lag_s, _STRIDE_S * speed)
         self._keeper.commit()
-        if self._keeper.fault != self._log_fault:
-            self._log_fault = self._keeper.fault
+        self._look_after(LOG_STOPPED, self._keeper.fault)
+        self._look_after(OUTLET_FAILED, self._posts.fault)
+        for result in self._posts.fresh():
             for watch in self._watches.values():
-                watch.log_is(self._log_fault)
+                watch.note("outlet", result.as_line)
         ended = self._once_only and all(watch.ended_runs for watch in self._watches.values())
         if ended or self._faces.unheard:
             self.stop()
         self._pulse()
+
+    def _look_after(self, code: str, fault: str) -> None:
+        """Tell every rig what is wrong with the program, once."""
+        if fault != self._faults_told.get(code, ""):
+            self._faults_told[code] = fault
+            for watch in self._watches.values():
+                watch.fault(code, fault)
 
     def _take_in(self) -> None:
         """Wait for what comes, and take in all that is there."""
@@ -200,10 +210,11 @@ class Daemon:
         self._faces.tell(rig_id, said)
         for maker in self._makers:
             maker.tell(rig_id, said)
-        if isinstance(said, Alarm):
-            sounds = said.state is AlarmState.UNACKNOWLEDGED
+        self._posts.tell(rig_id, self._watches[rig_id].run_id, said)
+        cue = self._cues[rig_id].tell(said)
+        if cue is not None:
             for source in self._sources:
-                source.cue(rig_id, said.priority.value if sounds else "off", said.code)
+                source.cue(rig_id, *cue)
 
     def _stop_sources(self) -> None:
         with ThreadPoolExecutor(max(len(self._sources), 1)) as pool:
@@ -222,6 +233,7 @@ class Daemon:
 
     def _close(self) -> None:
         with ExitStack() as at_the_end:
+            at_the_end.callback(self._posts.close)
             at_the_end.callback(self._faces.close)
             at_the_end.callback(self._close_log)
             watches = self._watches.values()

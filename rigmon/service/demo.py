@@ -77,7 +77,7 @@ def demo(
             f"{speed:g} times as fast as life. Ctrl-C stops.",
             file=sys.stderr,
         )
-        outlet = choose_outlet([rig], rig.units, plain=plain)
+        outlet = choose_outlet([rig], plain=plain)
         daemon = Daemon([rig], [source], [outlet], keeper, clock, makers=[source], once=True)
         code = run_to_end(daemon, debug)
     if code == 0:

@@ -7,6 +7,7 @@ import os
 import socket
 import stat
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -82,6 +83,19 @@ def send_mark(mark: str, rig: str | None = None) -> dict[str, Any]:
     if len(doors) > 1:
         raise UsageError(f"{len(doors)} rigmon watch a rig {rig!r}: stop all of them but one.")
     return _asked(doors[0], {"mark": mark, "rig": rig})
+
+
+def ask_outlets() -> list[dict[str, Any]]:
+    """How it last went with each outlet of this user's running daemons; empty if none runs.
+
+    Raises:
+        DeviceError: there is one, but it does not answer.
+    """
+    found: list[dict[str, Any]] = []
+    for door in dict.fromkeys(door for _, door in _watched()):
+        with suppress(ConnectionRefusedError, FileNotFoundError):
+            found += _asked(door, {"ask": "outlets"}).get("outlets", [])
+    return found
 
 
 def _watched() -> list[tuple[str, Path]]:

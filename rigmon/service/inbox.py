@@ -1,9 +1,9 @@
 """The daemon's door for other programs of the same user: a local socket for marks.
 
 One line of JSON in, one line out: `{"mark": "recharge ice_g=900", "rig": null}` is answered by
-`{"ok": true, "rig": "...", "text": "..."}`, and `{"ask": "rigs"}` by the rigs that are watched. The
-socket lies in a directory that only its owner can enter, and the kernel is asked who is at the
-other end.
+`{"ok": true, "rig": "...", "text": "..."}`, `{"ask": "rigs"}` by the rigs that are watched, and
+`{"ask": "outlets"}` by how it last went with each outlet. The socket lies in a directory that only
+its owner can enter, and the kernel is asked who is at the other end.
 """
 
 from __future__ import annotations
@@ -35,13 +35,17 @@ class Inbox:
     Args:
         rigs: the rigs that are watched.
         ask: takes each mark and gives its answer; may take a while.
+        outlets: gives the last result of each outlet.
 
     Raises:
         DeviceError: there is no place for a socket that is this user's alone.
     """
 
-    def __init__(self, rigs: Sequence[str], ask: Ask) -> None:
+    def __init__(
+        self, rigs: Sequence[str], ask: Ask, outlets: Callable[[], list[Answer]] = list
+    ) -> None:
         self._rigs = list(rigs)
+        self._outlets = outlets
         self._ask = ask
         self._socket, self.path = _listening()
         self._thread = threading.Thread(target=self._serve, name="rigmon-inbox", daemon=True)
@@ -66,6 +70,8 @@ class Inbox:
         match request:
             case {"ask": "rigs"}:
                 return {"ok": True, "rigs": self._rigs}
+            case {"ask": "outlets"}:
+                return {"ok": True, "outlets": self._outlets()}
             case {"mark": str(mark), "rig": None | str() as rig}:
                 return self._ask(rig, mark)
         return {"ok": False, "text": "The request was not understood."}

@@ -13,7 +13,8 @@ from rigmon.estimate.cloud import PRIOR
 from rigmon.physics.ingredients import compose
 from rigmon.physics.mix import freezing_curve
 from rigmon.records import Link, Recipe, RigPrior, RigSetup, VirtualLink
-from rigmon.run.alarms import RULES
+from rigmon.run.alarms import NOTICES, RULES, trips
+from rigmon.run.speech import Speech
 from rigmon.store.entries import RunHeader
 
 
@@ -42,6 +43,12 @@ class Rig:
         """Whether this is the virtual rig, which every outlet must say."""
         return isinstance(self.link, VirtualLink)
 
+    @property
+    def speech(self) -> Speech:
+        """The maker's language and units."""
+        units = self.units
+        return Speech(units.language, units.temperature, units.mass, units.cup_ml)
+
 
 def read_config(path: Path, *, links: bool = True) -> Config:
     """A configuration, its alarm codes checked against the table of alarms.
@@ -49,7 +56,17 @@ def read_config(path: Path, *, links: bool = True) -> Config:
     Raises:
         ConfigError: it cannot be read or says something that cannot be.
     """
-    return load_config(path, RULES.keys(), links=links)
+    config = load_config(path, {**RULES, **NOTICES}.keys(), links=links)
+    for rig in config.rigs:
+        for code, trip in trips(rig.setup.alarms).items():
+            limit = trip.limit
+            if not limit.lowest <= limit.set_point <= limit.highest:
+                unit = f" {limit.unit}".rstrip()
+                raise ConfigError(
+                    f"{path} alarms.{code}.set_point: found {limit.set_point:g}, allowed are "
+                    f"{limit.lowest:g} to {limit.highest:g}{unit} ({limit.of})"
+                )
+    return config
 
 
 def read_recipe(path: Path, cup_ml: float = 240.0) -> Recipe:

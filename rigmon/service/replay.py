@@ -60,7 +60,7 @@ def replay(
         rig = replace(rig, link=VirtualLink())
     if log is not None:
         rig = with_memory(log, rig)
-    monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed)
+    monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
     run_id = _begin(run, rig, log) if log is not None else None
 
     def say(said: list[Said]) -> None:

@@ -79,7 +79,7 @@ def take_up(
         LogError: the run cannot be read.
     """
     rig = logged_rig(header)
-    monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed)
+    monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
     lasting: dict[str, bool] = {}
     for step in steps(log, header.id):
         if not pulse():

@@ -39,7 +39,6 @@ WAITED_S = 6 * 3600.0
 """What was read while no run went on is forgotten after this long [s]."""
 TICK_LAG_S = 0.3
 """A second is closed this long after it is over, so that its readings are in [s]."""
-LOG_STOPPED = "log-stopped"
 
 _BEGIN = frozenset(
     {MarkWord.START, MarkWord.ICE_IN, MarkWord.POUR, MarkWord.BEAT_START, MarkWord.HARDEN_START}
@@ -68,7 +67,7 @@ class RigWatch:
         self._keeper = keeper
         self._tell_outlets = tell
         self._recent: deque[Reading] = deque()
-        self._log_fault = ""
+        self._faults: dict[str, str] = {}
         self._start = now
         self._monitor = self._fresh()
         # A bath still cold from the run that was just ended does not begin the next one.
@@ -76,7 +75,8 @@ class RigWatch:
 
     def _fresh(self) -> Monitor:
         self.rig = self._keeper.known(self.rig)
-        return Monitor(self.rig.setup, self.rig.recipe, self.rig.prior, self.rig.seed)
+        rig = self.rig
+        return Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
 
     @property
     def started_unix(self) -> float:
@@ -101,10 +101,15 @@ class RigWatch:
                     said += self._feed(self._timed(reading))
         return said
 
-    def log_is(self, fault: str) -> None:
-        """Take in why the log cannot be written; "" once it can."""
-        self._log_fault = fault
-        self._feed(self._of_the_log())
+    def fault(self, code: str, text: str) -> None:
+        """Take in what is wrong with the program itself; "" once it no longer is."""
+        self._faults[code] = text
+        self._feed(Condition(self._at(), code, bool(text), text))
+
+    def note(self, kind: str, line: Callable[[float], str]) -> None:
+        """Keep in the run's log what is no word on the batch; `line` takes the run time [s]."""
+        if self.run_id is not None:
+            self._keeper.say(self.run_id, self._at(), kind, line(self._at()))
 
     def pass_time(self, now: float, lag_s: float = TICK_LAG_S, most_s: float = math.inf) -> None:
         """Close the seconds that are over at wall clock `now` [s], `most_s` [s] at a time."""
@@ -143,6 +148,8 @@ class RigWatch:
         cold = bath_c is not None and bath_c < ICE_IN_BATH_C
         if bath_c is not None and not cold:
             self._may_begin = True
+        if self._monitor.stage is Stage.BASE:
+            return True
         if not self._may_begin:
             return False
         if self._monitor.stage is Stage.BEAT:
@@ -180,7 +187,11 @@ class RigWatch:
         self._start = started
         self._monitor = self._fresh()
         self.run_id = self._keeper.begin(header_of(self.rig, started))
-        return self._feed(self._of_the_log()) if self._log_fault else []
+        said = []
+        for code, text in self._faults.items():
+            if text:
+                said += self._feed(Condition(self._at(), code, active=True, text=text))
+        return said
 
     def end(self) -> list[Said]:
         """End the run that is going on, if one is: summary told, log closed, waiting again."""
@@ -204,9 +215,6 @@ class RigWatch:
     def _at(self) -> float:
         """Run time up to which everything has been said [s]."""
         return max(self._monitor.clock, 0.0)
-
-    def _of_the_log(self) -> Condition:
-        return Condition(self._at(), LOG_STOPPED, bool(self._log_fault), self._log_fault)
 
     def _timed(self, item: _Timed) -> _Timed:
         return replace(item, t=round(item.t - self._start, 3))

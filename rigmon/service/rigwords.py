@@ -13,6 +13,7 @@ _SAYS = {
     "stiffening": ("", "Stiff mix holds the heat back {}"),
     "beater_w": ("W", "Beaters and air warm liquid mix {}"),
     "beater_rise": ("", "As the mix stiffens that heat rises {}"),
+    "plateau_factor": ("", "The time until the mix stops stiffening is {}"),
 }
 _TAUGHT_BY = "none with a first round of a weighed mix whose recipe is known"
 

@@ -8,7 +8,6 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
 
-from rigmon.config import Units
 from rigmon.errors import UsageError
 from rigmon.estimate.estimator import Estimator
 from rigmon.outlets.base import Outlet
@@ -21,6 +20,7 @@ from rigmon.service.clock import Clock, time_of_day
 from rigmon.service.daemon import Daemon
 from rigmon.service.jsonstream import json_stream
 from rigmon.service.logkeeper import LogKeeper, open_log
+from rigmon.service.posts import Posts
 from rigmon.service.prepare import Rig, read_config, rigs_of
 from rigmon.service.resume import LONGEST_BREAK_S
 from rigmon.service.tally import bad_lines, heard
@@ -86,14 +86,17 @@ def watch(
         keeper = LogKeeper(log)
         opened.callback(keeper.close)
         stream = opened.enter_context(json_stream(jsonl))
-        sources = sources_of(rigs, clock)
+        sources = sources_of(rigs, clock, marks=config.outlets.homie is None)
         for source in sources:
             opened.callback(source.stop)
         makers = [source for source in sources if isinstance(source, VirtualSource)]
         invented = [f"{rig.setup.id} is a virtual rig, no kitchen." for rig in rigs if rig.virtual]
         print(*invented, kept, "Ctrl-C stops.", file=sys.stderr)
-        outlet = choose_outlet(rigs, config.units, stream, every_s, plain)
-        return run_to_end(Daemon(rigs, sources, [outlet], keeper, clock, makers=makers), debug)
+        outlet = choose_outlet(rigs, stream, every_s, plain)
+        posts = Posts(config.outlets, rigs)
+        opened.callback(posts.close)
+        daemon = Daemon(rigs, sources, [outlet], keeper, clock, makers=makers, posts=posts)
+        return run_to_end(daemon, debug)
 
 
 def run_to_end(daemon: Daemon, debug: bool = False) -> int:
@@ -124,7 +127,6 @@ def _still_open(started_unix: float) -> str:
 
 def choose_outlet(
     rigs: Sequence[Rig],
-    units: Units,
     stream: TextIO | None = None,
     every_s: int = 1,
     plain: bool = False,
@@ -136,27 +138,27 @@ def choose_outlet(
             name: dict[str, object] = {"rig": rig.setup.id} if len(rigs) > 1 else {}
             heads[rig.setup.id] = name | ({"virtual": True} if rig.virtual else {})
         return JsonLines(stream, every_s, heads)
-    glances = {rig.setup.id: Glance(rig.setup.id, rig.virtual, _limit_c(rig)) for rig in rigs}
+    glances = {
+        rig.setup.id: Glance(rig.setup.id, rig.virtual, _limit_c(rig), rig.speech) for rig in rigs
+    }
     if plain or not sys.stdout.isatty():
-        return PlainView(
-            sys.stdout, glances, temperature_unit=units.temperature, mass_unit=units.mass
-        )
-    return LiveView(glances, units.temperature, units.mass)
+        return PlainView(sys.stdout, glances)
+    return LiveView(glances)
 
 
 def _limit_c(rig: Rig) -> float | None:
     return Estimator(rig.recipe, rig.setup, rig.prior, rig.seed).bath_limit_c
 
 
-def sources_of(rigs: Sequence[Rig], clock: Clock) -> list[Source]:
-    """The sources of real and virtual rigs, not yet started."""
+def sources_of(rigs: Sequence[Rig], clock: Clock, *, marks: bool = True) -> list[Source]:
+    """The sources of real and virtual rigs, not yet started; `marks` has them take marks."""
     real = {rig.setup.id: rig.link for rig in rigs if isinstance(rig.link, SerialLink | MqttLink)}
     virtual = [
         virtual_source(rig.setup.id, rig.link, clock)
         for rig in rigs
         if isinstance(rig.link, VirtualLink)
     ]
-    return [*open_sources(real), *virtual]
+    return [*open_sources(real, marks=marks), *virtual]
 
 
 def virtual_source(rig_id: str, link: VirtualLink, clock: Clock) -> VirtualSource:

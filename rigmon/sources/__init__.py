@@ -46,8 +46,12 @@ def check_link(link: Link) -> None:
         check_broker(link)
 
 
-def open_sources(links: Mapping[str, Link]) -> list[Source]:
+def open_sources(links: Mapping[str, Link], *, marks: bool = True) -> list[Source]:
     """The sources that serve these rigs: one a serial port, one a broker.
+
+    Args:
+        links: how each rig's readings arrive, by its id.
+        marks: take marks from brokers.
 
     Raises:
         TypeError: a rig is virtual; its source is joined where the virtual rig is known.
@@ -61,4 +65,4 @@ def open_sources(links: Mapping[str, Link]) -> list[Source]:
             brokers.setdefault(replace(link, prefix=""), {})[rig_id] = link
         else:
             raise TypeError(f"{rig_id} is a virtual rig, which has no source here")
-    return sources + [MqttSource(rigs) for rigs in brokers.values()]
+    return sources + [MqttSource(rigs, marks=marks) for rigs in brokers.values()]

@@ -71,6 +71,7 @@ class Call:
         filters: topic filters to subscribe to, with their QoS.
         on_ready: called once the subscriptions stand, with the filters that were denied.
         on_message: called with each message.
+        will: topic and retained payload that the broker publishes if we vanish.
     """
 
     def __init__(
@@ -79,6 +80,7 @@ class Call:
         filters: Sequence[tuple[str, int]],
         on_ready: Callable[[list[str]], None],
         on_message: Callable[[MQTTMessage], None],
+        will: tuple[str, str] | None = None,
     ) -> None:
         self.ready = False
         self.answered = False
@@ -87,6 +89,7 @@ class Call:
         self._filters = list(filters)
         self._on_ready = on_ready
         self._on_message = on_message
+        self._will = will
 
     def run(self, ended: threading.Event, tick: Callable[[Client], None]) -> str:
         """Stay on the line until it breaks or `ended` is set, calling `tick` all the while.
@@ -125,6 +128,9 @@ class Call:
             client.username_pw_set(self._link.user, self._link.password or None)
         if self._link.tls:
             client.tls_set_context(tls_context(self._link))
+        if self._will is not None:
+            topic, payload = self._will
+            client.will_set(topic, payload, qos=2, retain=True)
         client.on_connect = self._connected
         client.on_subscribe = self._subscribed
         client.on_message = lambda _client, _data, message: self._on_message(message)

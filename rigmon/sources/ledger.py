@@ -6,7 +6,7 @@ import math
 import threading
 from collections import deque
 
-from rigmon.records import Mark, Reading, SourceNews
+from rigmon.records import Mark, Reading, SourceNews, parse_mark
 from rigmon.sources.base import Now, Put, SourceCounts
 from rigmon.sources.decoded import BadLine, Decoded
 
@@ -19,7 +19,6 @@ FAULT_EVERY_S = 600.0
 KEPT_BAD_LINES = 50
 DETAIL_CHARS = 200
 _KEYS_KEPT = 500
-_CUES_KEPT = 32
 
 
 class Ledger:
@@ -51,9 +50,23 @@ class Ledger:
         with self._lock:
             return SourceCounts(**self._seen, last_bad=tuple(self._bad))
 
-    def mark(self, rig: str, mark: Mark) -> None:
-        """Hand on a mark."""
-        self._hand(rig, mark)
+    def mark_text(self, rig: str, payload: bytes) -> None:
+        """Hand on a mark by the maker; one that makes no sense is counted and told."""
+        text = payload.decode(errors="replace")
+        try:
+            mark = parse_mark(text, self._now())
+        except ValueError as why:
+            self.add("unknown")
+            sentence = f"{rig}: a mark was dropped: {why}."
+            self.news(rig, "bad-mark", sentence, text, ("bad-mark", NEWS_EVERY_S))
+        else:
+            self._hand(rig, mark)
+
+    def too_old(self, rig: str, topic: str) -> None:
+        """Count and tell a retained message, which says nothing of now."""
+        self.add("unknown")
+        text = f"{rig}: {topic} is a retained message, old on arrival; have it sent unretained."
+        self.news(rig, "late", text, topic, (f"late {topic}", NEWS_EVERY_S))
 
     def decoded(self, rig: str, line: Decoded, detail: str) -> None:
         """Hand on the readings of a line, and tell of its parts that are none."""
@@ -111,25 +124,29 @@ class Ledger:
 
 
 class Cues:
-    """Cues on their way to boards: the latest of each alarm.
+    """What each board is to sound, and whether it has heard so.
 
     A board found again hears how things stand, not how they went.
     """
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._waiting: dict[tuple[str, str], str] = {}
+        self._latest: dict[str, str] = {}
+        self._unheard: set[str] = set()
 
-    def add(self, rig: str, level: str, code: str) -> None:
-        """Put a cue in line; the oldest gives way where there are too many."""
+    def set(self, rig: str, level: str, code: str) -> None:
+        """Have a rig's board sound this from now on."""
         with self._lock:
-            self._waiting.pop((rig, code), None)
-            if len(self._waiting) >= _CUES_KEPT:
-                del self._waiting[next(iter(self._waiting))]
-            self._waiting[rig, code] = level
+            self._latest[rig] = f"{level} {code}"
+            self._unheard.add(rig)
+
+    def repeat(self, rig: str) -> None:
+        """The rig's board has come back: what it was to sound is said once more."""
+        with self._lock:
+            self._unheard |= {rig} & self._latest.keys()
 
     def take(self) -> list[tuple[str, str]]:
-        """All that wait, as rig and `<level> <alarm-code>`; they wait no longer."""
+        """Rig and `<level> <alarm-code>` of all that have not been said; they are now."""
         with self._lock:
-            waiting, self._waiting = self._waiting, {}
-        return [(rig, f"{level} {code}") for (rig, code), level in waiting.items()]
+            unheard, self._unheard = self._unheard, set()
+            return [(rig, self._latest[rig]) for rig in self._latest if rig in unheard]

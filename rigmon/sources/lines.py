@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from rigmon.sources.decoded import BadLine, Decoded
-from rigmon.sources.ledger import Ledger
+from rigmon.sources.ledger import Cues, Ledger
 from rigmon.sources.wire import MAX_LINE_BYTES, Decoder
 
 UNREADABLE_LINES = 10
@@ -49,8 +49,9 @@ class LineBuffer:
 class Listener:
     """Makes sense of the lines of one connection, from its opening to its loss."""
 
-    def __init__(self, rig: str, decoder: Decoder, ledger: Ledger) -> None:
+    def __init__(self, rig: str, decoder: Decoder, ledger: Ledger, cues: Cues) -> None:
         self._rig = rig
+        self._cues = cues
         self._decoder = decoder
         self._ledger = ledger
         self._buffer = LineBuffer()
@@ -71,6 +72,8 @@ class Listener:
     def _talk(self, line: bytes) -> None:
         if not self._introduced:
             self._introduced = True
+            # A board that the opening of its port has reset heard nothing until now.
+            self._cues.repeat(self._rig)
             shown = line.decode(errors="backslashreplace")
             self._ledger.news(self._rig, "board-says", f"{self._rig}: the board says: {shown}")
 
@@ -105,6 +108,7 @@ class Listener:
 
     def _reset(self, raw: bytes) -> None:
         self._board_s = 0.0
+        self._cues.repeat(self._rig)
         text = f"{self._rig}: the board has started again."
         self._ledger.news(
             self._rig, "board-reset", text, raw.decode(errors="backslashreplace").strip()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from paho.mqtt.client import Client, MQTTMessage
 
-from rigmon.records import MqttLink, parse_mark
+from rigmon.records import MqttLink
 from rigmon.sources.base import Now, Put, SourceCounts
 from rigmon.sources.broker import Call, reason
 from rigmon.sources.decoded import BadLine, Decoded
@@ -16,6 +16,7 @@ from rigmon.sources.senml import probe_of
 from rigmon.sources.wire import Decoder, decode_plain
 
 HOMIE = "homie/5"
+MARKS = "run/mark/set"
 MAX_PAYLOAD_BYTES = 16 * 1024
 KEPT_FOR_DUPLICATES = 4096
 FIRST_RETRY_S = 0.5
@@ -29,13 +30,13 @@ class MqttSource:
     Args:
         links: for each rig's id, the broker and the prefix of its topics; the broker and its
             credentials are the same for all.
-        homie: what the topics of the Homie convention begin with.
+        marks: take the marks that the Homie convention brings; an outlet for it takes them itself.
     """
 
-    def __init__(self, links: Mapping[str, MqttLink], homie: str = HOMIE) -> None:
+    def __init__(self, links: Mapping[str, MqttLink], *, marks: bool = True) -> None:
         self._prefixes = {rig: link.prefix for rig, link in links.items()}
         self._link = next(iter(links.values()))
-        self._marks = {f"{homie}/{rig}/run/mark/set": rig for rig in links}
+        self._marks = {f"{HOMIE}/{rig}/{MARKS}": rig for rig in links if marks}
         self._decoder = Decoder(max_bytes=MAX_PAYLOAD_BYTES)
         self._ledger = Ledger()
         self._cues = Cues()
@@ -59,7 +60,7 @@ class MqttSource:
 
     def cue(self, rig_id: str, level: str, code: str) -> None:
         """Have the rig's board sound an alarm, once the broker is there."""
-        self._cues.add(rig_id, level, code)
+        self._cues.set(rig_id, level, code)
 
     def counts(self) -> SourceCounts:
         """What has been seen so far."""
@@ -93,6 +94,8 @@ class MqttSource:
     def _online(self, denied: list[str]) -> None:
         self._ledger.add("reconnects", int(self._found))
         self._found = True
+        for rig in self._prefixes:
+            self._cues.repeat(rig)
         but = f" It does not let us read {', '.join(denied)}." if denied else ""
         where = f"{self._link.host}:{self._link.port}"
         self._tell_all("online", f"listening at the broker {where}.{but}")
@@ -128,9 +131,9 @@ class MqttSource:
             if parts == ["status"]:
                 self._status(rig, payload)
             elif retain:
-                self._too_old(rig, topic)
+                self._ledger.too_old(rig, topic)
             elif parts == ["mark"]:
-                self._mark(rig, payload)
+                self._ledger.mark_text(rig, payload)
             else:
                 self._readings(rig, parts, payload, topic)
         except BadLine as why:
@@ -150,27 +153,13 @@ class MqttSource:
         text = f"{topic!r} names no rig that is configured; those are {', '.join(self._prefixes)}."
         self._ledger.news(rig, "unknown-rig", text, topic, ("unknown-rig", NEWS_EVERY_S))
 
-    def _too_old(self, rig: str, topic: str) -> None:
-        self._ledger.add("unknown")
-        text = f"{rig}: {topic} is a retained message, old on arrival; have it sent unretained."
-        self._ledger.news(rig, "late", text, topic, (f"late {topic}", NEWS_EVERY_S))
-
     def _status(self, rig: str, payload: bytes) -> None:
         word = payload.decode(errors="replace").strip()
         if word not in {"online", "offline"}:
             raise BadLine("a status is online or offline")
+        if word == "online":
+            self._cues.repeat(rig)
         self._ledger.news(rig, word, f"{rig}: the board is {word}.")
-
-    def _mark(self, rig: str, payload: bytes) -> None:
-        text = payload.decode(errors="replace")
-        try:
-            mark = parse_mark(text, self._ledger.now())
-        except ValueError as why:
-            self._ledger.add("unknown")
-            sentence = f"{rig}: a mark was dropped: {why}."
-            self._ledger.news(rig, "bad-mark", sentence, text, ("bad-mark", NEWS_EVERY_S))
-        else:
-            self._ledger.mark(rig, mark)
 
     def _readings(self, rig: str, parts: list[str], payload: bytes, topic: str) -> None:
         now = self._ledger.now()

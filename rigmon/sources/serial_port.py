@@ -77,7 +77,7 @@ class SerialSource:
 
     def cue(self, rig_id: str, level: str, code: str) -> None:
         """Have the board sound an alarm as soon as it listens."""
-        self._cues.add(rig_id, level, code)
+        self._cues.set(rig_id, level, code)
         self._wake()
 
     def counts(self) -> SourceCounts:
@@ -113,10 +113,11 @@ class SerialSource:
 
     def _listen(self, port: serial.Serial) -> tuple[bool, str]:
         """Listen until the port is gone; whether anything was heard, and why it went."""
-        listener = Listener(self._rig, self._decoder, self._ledger)
+        listener = Listener(self._rig, self._decoder, self._ledger, self._cues)
         heard = False
         with self._lock:
             self._port = port
+        self._cues.repeat(self._rig)
         try:
             self._write(port, "ping\n")
             while not self._ended.is_set():

@@ -44,6 +44,8 @@ class Rest:
         where: `rig` rests with its bath, `bowl` is lifted out of it.
         for_s: how long, unless told sooner [s].
         round_2_s: how long round 2 goes on, unless told sooner [s].
+        back: a bowl that was lifted out of its bath stands in it again in round 2, not on the
+            table.
         mix_in_g: what is folded in at the end [g].
         mix_in_c: its temperature [°C].
         tubs: how many tubs are packed.
@@ -53,6 +55,7 @@ class Rest:
     where: str = "bowl"
     for_s: float = 3600.0
     round_2_s: float = 150.0
+    back: bool = False
     mix_in_g: float = 0.0
     mix_in_c: float = -15.0
     tubs: int = 2
@@ -194,7 +197,8 @@ class Maker:
             case MarkWord.REST_START if plan.rest:
                 self._later(t + plan.rest.for_s, MarkWord.REST_STOP)
             case MarkWord.REST_STOP:
-                self._later(t + 40.0, MarkWord.BEAT_START)
+                back = plan.rest is not None and plan.rest.back
+                self._later(t + 40.0, MarkWord.BEAT_START, {"where": "rig"} if back else None)
             case MarkWord.MIX_IN:
                 self._later(t + 60.0, MarkWord.PACK, self._tubs())
             case MarkWord.PACK:

@@ -97,6 +97,7 @@ class VirtualRig:
             case MarkWord.BEAT_START:
                 self._unrest()
                 self.bowl.speed = 1.0
+                self.bowl_in_bath = self.bowl_in_bath or mark.detail.get("where") == "rig"
             case MarkWord.BEAT_STOP:
                 self.bowl.speed = 0.0
             case MarkWord.SCRAPE:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,13 +27,14 @@ from rigmon.records import (
     RigPrior,
     RigSetup,
     RunFit,
+    Said,
     SaltKind,
 )
 from rigmon.run.monitor import Monitor
 from rigmon.virtual.drawn import RECIPES, drawn_scenario
-from rigmon.virtual.scenario import Scenario, recipe_of
+from rigmon.virtual.scenario import Channel, Scenario, recipe_of
 from rigmon.virtual.session import VirtualSession
-from scoring import Array, Times
+from scoring import DECILES, QUARTILES, Array, Times
 
 PLAYED_S = 2400.0
 """Batches are played for so long from the pour on [s] ..."""
@@ -133,6 +135,30 @@ def played(scenario: Scenario, seed: int, for_s: float = PLAYED_S) -> Played:
         np.array([truth.bath_c for truth in truths]),
         session.true_plateau_s(ahead_s=LOOK_AHEAD_S),
     )
+
+
+USUAL = ("bath", "mix")
+"""Probes of a drawn rig; the noise of these is the same whatever else there is."""
+
+
+def with_signals(usual: Scenario) -> Scenario:
+    """A drawn batch with every further signal that a board can send."""
+    kind = usual.channels[0].kind
+    further = (
+        Channel("bath_2", Place.BATH, kind),
+        Channel("mix_2", Place.MIX, kind),
+        Channel("wall", Place.WALL, kind),
+        Channel("room", Place.ROOM, kind),
+        Channel("mixer", Place.MIXER),
+    )
+    return replace(usual, channels=(*usual.channels, *further))
+
+
+def only(batch: Played, *probes: str) -> Played:
+    """A batch as it is with these probes alone."""
+    channels = tuple(one for one in batch.scenario.channels if one.name in probes)
+    items = tuple(item for item in batch.items if isinstance(item, Mark) or item.probe in probes)
+    return replace(batch, scenario=replace(batch.scenario, channels=channels), items=items)
 
 
 def weak_bath(seed: int) -> Scenario:
@@ -242,6 +268,7 @@ class Heard:
 
     Args:
         forecasts: of each event, in order of time.
+        whole: deciles, then quartiles of the plateau's forecasts, by when they were made [s].
         alarms: run time at which each alarm first sounded [s], by its code.
         gain_pct: what two more minutes would truly have frozen at the plateau's alarm [percentage
             points]; NaN without one.
@@ -250,6 +277,7 @@ class Heard:
     """
 
     forecasts: Mapping[Event, tuple[Forecast, ...]]
+    whole: Mapping[float, Sequence[float | None]]
     alarms: Mapping[str, float]
     gain_pct: float
     frozen_pct: float
@@ -260,10 +288,28 @@ class Heard:
         """Run time of the plateau's alarm [s]; None if it did not sound in time."""
         return self.alarms.get(PLATEAU_ALARM)
 
-    def times(self, event: Event, at_s: float) -> Times:
+    def newest(self, event: Event, at_s: float) -> Forecast | None:
         """The newest forecast made by `at_s` [s], which stands when none is made any more."""
-        said = [made for made in self.forecasts.get(event, ()) if made.at <= at_s]
-        return (said[-1].p10, said[-1].p50, said[-1].p90) if said else (None, None, None)
+        made = self.forecasts.get(event, ())
+        place = bisect_right(made, at_s, key=lambda one: one.at)
+        return made[place - 1] if place else None
+
+    def times(self, event: Event, at_s: float) -> Times:
+        """Its times at 10, 50 and 90 % [s]."""
+        made = self.newest(event, at_s)
+        return (None, None, None) if made is None else (made.p10, made.p50, made.p90)
+
+    def whole_times(self, at_s: float) -> Sequence[float | None]:
+        """Deciles, then quartiles of its plateau [s]; nothing where nothing was forecast."""
+        made = self.newest(Event.PLATEAU, at_s)
+        return () if made is None else self.whole[made.at]
+
+
+def _each_second(monitor: Monitor, item: Reading | Mark) -> Iterator[Said]:
+    """What is said up to an item and of it, each second's words before the next second begins."""
+    while 1.0 < item.t - monitor.clock < np.inf:
+        yield from monitor.advance(monitor.clock + 1.0)
+    yield from monitor.feed(item)
 
 
 def heard(batch: Played, feed: Feed, until_s: float | None = None) -> Heard:
@@ -280,17 +326,20 @@ def heard(batch: Played, feed: Feed, until_s: float | None = None) -> Heard:
     if last_s is None:
         last_s = np.inf if batch.plateau_s is None else batch.plateau_s + MISSED_S
     said: dict[Event, list[Forecast]] = {}
+    whole: dict[float, Sequence[float | None]] = {}
     alarms: dict[str, float] = {}
     for item in feed.items:
         if item.t > last_s or (until_s is None and PLATEAU_ALARM in alarms):
             break
-        for one in monitor.feed(item):
+        for one in _each_second(monitor, item):
             if isinstance(one, Forecast):
                 said.setdefault(one.event, []).append(one)
+                if one.event is Event.PLATEAU:
+                    whole[one.at] = monitor.plateau_s(one.at, (*DECILES, *QUARTILES))
             elif isinstance(one, Alarm):
                 alarms.setdefault(one.code, one.at)
     gain = frozen = np.nan
     if (alarm_s := alarms.get(PLATEAU_ALARM)) is not None:
         gain, frozen = batch.gain_pct(alarm_s), float(batch.frozen_pct[round(alarm_s)])
     forecasts = {event: tuple(made) for event, made in said.items()}
-    return Heard(forecasts, alarms, gain, frozen, monitor.fit())
+    return Heard(forecasts, whole, alarms, gain, frozen, monitor.fit())

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -50,7 +51,7 @@ class Size:
         later: batches that go on to a rest and a second round.
         days: rigs that are followed over many days.
         runs: numbers of earlier runs.
-        same: whether the days are also played with one recipe and its amounts.
+        alike: those of them whose days are also played with one recipe and its amounts.
         timed: batches that are timed.
         cores: how many are used at once.
     """
@@ -62,7 +63,7 @@ class Size:
     later: int
     days: int
     runs: tuple[int, ...]
-    same: bool
+    alike: int
     timed: int
     cores: int
 
@@ -70,7 +71,7 @@ class Size:
 EARLIEST_S = 600.0
 """A bath that gives out sooner after the pour is none whose end could be forecast [s]."""
 
-QUICK = Size(WORKING_SEED, 4, 8, 3, 0, 2, (1, 3), same=False, timed=1, cores=1)
+QUICK = Size(WORKING_SEED, 4, 8, 3, 0, 2, (1, 3), alike=0, timed=1, cores=1)
 FULL = Size(
     KEPT_APART_SEED,
     100,
@@ -79,7 +80,7 @@ FULL = Size(
     50,
     100,
     (1, 3, 6),
-    same=True,
+    alike=50,
     timed=5,
     cores=len(os.sched_getaffinity(0)),
 )
@@ -94,7 +95,9 @@ def asked_for() -> Size:
     if not options.working:
         return QUICK if options.quick else FULL
     n = int(options.working)
-    less = {kind: min(n, getattr(FULL, kind)) for kind in ("rigs", "weak", "later", "days")}
+    less = {
+        kind: min(n, getattr(FULL, kind)) for kind in ("rigs", "weak", "later", "days", "alike")
+    }
     return replace(FULL, first_seed=WORKING_SEED, **less)
 
 
@@ -127,11 +130,13 @@ def with_others(rigs: Sequence[Rig], others_s: Sequence[float]) -> list[Rig]:
 def mapped(what: str, do: Callable[[int], Found], seeds: Sequence[int], cores: int) -> list[Found]:
     """Do the same with many seeds, on so many cores, and tell stderr how far it is."""
     found: list[Found] = []
+    began_s = time.monotonic()
 
     def keep(results: Iterable[Found]) -> None:
         for result in results:
             found.append(result)
-            print(f"\r{what}: {len(found)} of {len(seeds)} ", end="", file=sys.stderr, flush=True)
+            far = f"{what}: {len(found)} of {len(seeds)}, {time.monotonic() - began_s:.0f} s"
+            print(f"\r{far} ", end="", file=sys.stderr, flush=True)
 
     if cores > 1:
         with get_context("spawn").Pool(cores) as pool:
@@ -163,15 +168,16 @@ def main() -> None:
     rigs = with_others(rigs, [s for s in others if s is not None])
     baths = [one for one in many("weak baths", weak, size.weak) if one is not None]
     rests = [one for one in many("rests", later, size.later) if one is not None]
-    kinds = {"other mixes": False, "the same mix": True}
+    kinds = {"other mixes": (False, size.days), "the same mix": (True, size.alike)}
     days = {
-        kind: many(kind, partial(remembered, runs=size.runs, alike=alike), size.days)
-        for kind, alike in kinds.items()
-        if size.same or not alike
+        kind: many(kind, partial(remembered, runs=size.runs, alike=alike), count)
+        for kind, (alike, count) in kinds.items()
+        if count
     }
     plateautables.what_was_played(rigs, len(others))
     plateautables.plateau(rigs)
     plateautables.calibration(rigs)
+    plateautables.told_more(rigs)
     plateautables.alarms(rigs)
     plateautables.other_ways(rigs)
     plateautables.memory(days)

@@ -40,6 +40,33 @@ def not_yet(since_s: float, others_s: Sequence[float]) -> Times:
     return p10, p50, p90
 
 
+def alike(since_s: float, expected_s: float, others: Sequence[tuple[float, float]]) -> Times:
+    """Other rigs that were not over, made alike by what was to be expected of each.
+
+    Args:
+        since_s: time since the pour [s].
+        expected_s: plateau to be expected of this mix and bath [s from the pour].
+        others: plateaus of other rigs [s from the pour], and what was to be expected of them.
+    """
+    return not_yet(since_s, [expected_s * true_s / usual_s for true_s, usual_s in others])
+
+
+def put_right(since_s: float, median_s: float, others: Sequence[tuple[float, float]]) -> Times:
+    """A median put right by how those of other rigs erred, with the spread that this leaves.
+
+    The logarithm of the plateau's time is taken as a straight line over that of the median.
+
+    Args:
+        since_s: time since the pour [s].
+        median_s: the median [s from the pour].
+        others: plateaus of other rigs [s from the pour], and the medians said of them then.
+    """
+    true, said = np.log(others).T
+    slope, shift = np.polyfit(said, true, 1)
+    errors = true - slope * said - shift
+    return not_yet(since_s, np.exp(slope * np.log(median_s) + shift + errors).tolist())
+
+
 @dataclass(frozen=True, slots=True)
 class CoolingCurve:
     """The plain fit: mix temperature = a + b e^(−kt), by least squares on what was read so far.

@@ -8,7 +8,7 @@ import numpy as np
 
 from batches import MISSED_S
 from days import FIRST_RUN
-from scoring import SURE, Figure, mean, median, over_rigs
+from scoring import SURE, Figure, mean, median, over_rigs, ratio
 from showing import table
 from skill import (
     BY_CLOCK,
@@ -18,15 +18,20 @@ from skill import (
     WAYS,
     Rig,
     against,
+    alike,
     jumps,
     monitor,
     not_yet,
+    put_right,
     scores,
     timer,
+    whole,
 )
 
 GAIN_PCT = (1.3, 2.8)
 """An alarm at a true gain within this is in time [percentage points in 120 s]."""
+_ENOUGH = 10
+"""So many rigs are told of one another."""
 _GROUPS = (
     *((name,) for name in BY_SHARE),
     BY_SHARE,
@@ -56,14 +61,13 @@ def what_was_played(rigs: Sequence[Rig], others: int) -> None:
     p10, p50, p90 = np.quantile(since, (0.1, 0.5, 0.9)) / 60.0
     endless = len(rigs) - len(known) - len(slow)
     print(f"""\
-{len(rigs)} drawn rigs. {len(known)} have a plateau, 10, 50 and 90 % of them by {p10:.1f}, {p50:.1f}
-and {p90:.1f} min from the pour. {len(slow)} never freeze 2 % of their water in 120 s, and {endless}
-have no plateau in an hour: these are in no table but that of alarms. {others} more rigs, played
-only for their plateau's time, serve the peer that knows other rigs.
+{len(rigs)} drawn rigs. {len(known)} have a plateau: 10, 50 and 90 % of them by {p10:.1f}, {p50:.1f}
+and {p90:.1f} min from the pour. {len(slow)} never freeze 2 % of their water in 120 s and are in the
+table of alarms only; {endless} have no plateau in an hour and are in none. {others} more rigs lend
+the peer "not yet" the times of their plateaus.
 
 In brackets: {100 * SURE:.0f} % of what as many rigs would give (bootstrap). Loss: pinball, mean
-over p10, p50 and p90; what lies beyond the horizon counts as the horizon, 2 h ahead. Only these
-three quantiles are forecast, so that no other interval than that of 80 % can be judged.
+over p10, p50 and p90; a time beyond the horizon, 2 h ahead, counts as the horizon.
 """)
 
 
@@ -88,11 +92,10 @@ def plateau(rigs: Sequence[Rig]) -> None:
     head = ("plateau, first run", "asked", "said", "loss s", *PEERS, *(f"/ {n}" for n in PEERS))
     table(head, rows)
     print("""
-Asked at shares of the time from the pour to the plateau, which gives away where it lies, and at
-minutes from the pour, if it still lies ahead. Once the alarm has sounded the last forecast stands.
-Peers: a timer of 7, 10, 14 min as p10, p50, p90; plateau times of the other rigs that were not over
-by then; an exponential fitted to the mix probe, from the first ice on, run on and turned into a
-frozen share by the recipe's curve, its residuals bootstrapped.
+Asked at shares of the time from pour to plateau, which gives the plateau away, and at minutes from
+the pour while it lies ahead. After the alarm the last forecast stands. Peers: a timer (p10, p50 and
+p90 at 7, 10 and 14 min); the plateaus of other rigs not over by then; an exponential fitted to the
+mix probe from the first ice on, its residuals bootstrapped, the recipe's curve turning it into ice.
 """)
 
 
@@ -102,12 +105,44 @@ def calibration(rigs: Sequence[Rig]) -> None:
     rows = []
     for names in _GROUPS:
         mine = scores(known, names, monitor())
-        parts = mine.parts.sum(axis=0) / max(mine.count.sum(), 1.0)
-        rows.append((_label(names), mine.holding().text(), *(f"{share:.2f}" for share in parts)))
-    rows.append(("wanted", "0.80", "0.10", "0.40", "0.40", "0.10"))
-    table(("share of truths", "p10 to p90", "below p10", "to p50", "to p90", "above"), rows)
+        all_of_it = whole(known, names)
+        half = over_rigs(ratio, all_of_it.half, all_of_it.count)
+        rows.append((_label(names), mine.holding().text(), half.text()))
+    rows.append(("wanted", "0.80", "0.50"))
+    table(("share of truths", "p10 to p90", "p25 to p75"), rows)
+    print()
+    bins = []
+    for names in (BY_SHARE, BY_CLOCK):
+        all_of_it = whole(known, names)
+        bins.append((_label(names), *(f"{count:.0f}" for count in all_of_it.bins.sum(axis=0))))
+        bins.append(("wanted", *(f"{0.1 * all_of_it.count.sum():.1f}" for _ in range(10))))
+    table(("truths by tenths (PIT)", *(f"{10 * n}–{10 * n + 10} %" for n in range(10))), bins)
     moved, count = jumps(known)
     print(f"\nOf {count} refreshes {moved} moved the median by more than half the interval.\n")
+
+
+def told_more(rigs: Sequence[Rig]) -> None:
+    """What those would lose that know how the virtual rigs are, which no program can."""
+    known = stiffening(rigs)
+    if len(known) < _ENOUGH:
+        return
+    forecasters = {
+        "monitor": monitor(),
+        "others made alike": alike(known),
+        "monitor put right": put_right(known, monitor()),
+    }
+    rows = []
+    for names in (BY_SHARE, BY_CLOCK):
+        losses = [scores(known, names, each).loss().text(0) for each in forecasters.values()]
+        ratios = [against(known, names, each, not_yet).text() for each in forecasters.values()]
+        rows.append((_label(names), *losses, *ratios))
+    losses, ratios = ([f"{name}{of}" for name in forecasters] for of in (", s", " / not yet"))
+    table(("told of these rigs: loss", *losses, *ratios), rows)
+    print("""
+What there is to gain by knowing the virtual rigs, each time from all the others. Made alike: their
+plateaus as multiples of what mix and bath let expect, of those not over by then. Put right: the
+monitor's median by a line fitted to theirs at the same question, with the spread left about it.
+""")
 
 
 def alarm_row(label: str, rigs: Sequence[Rig], way: str) -> tuple[str, ...]:
@@ -155,9 +190,9 @@ def alarms(rigs: Sequence[Rig]) -> None:
     )
     table(head, rows)
     print(f"""
-gain: what two more minutes would truly freeze, median; unfrozen: before any ice; missed: not within
-{MISSED_S / 60:.0f} min after the true plateau; delay: median after it, or after the first ice where
-no 120 s ever freeze 2 %
+gain: what two more minutes would truly freeze, median; unfrozen: sounded before any ice; missed:
+not within {MISSED_S / 60:.0f} min after the true plateau; delay: after it, median, or after the
+first ice where no 120 s ever freeze 2 %.
 """)
 
 

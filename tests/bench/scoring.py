@@ -17,6 +17,8 @@ Times = tuple[float | None, float | None, float | None]
 Statistic = Callable[..., Array]
 
 LEVELS = (0.1, 0.5, 0.9)
+DECILES = tuple(n / 10 for n in range(1, 10))
+QUARTILES = (0.25, 0.75)
 HORIZON_S = 7200.0
 SURE = 0.9
 """Intervals of what is measured hold this share of the draws."""
@@ -24,15 +26,14 @@ _DRAWS = 4000
 _SEED = 1
 
 
-def told(times: Times) -> bool:
+def told(times: Sequence[float | None]) -> bool:
     """Whether a forecast says anything at all."""
     return any(value is not None for value in times)
 
 
-def filled(times: Times, at_s: float) -> tuple[float, float, float]:
+def filled(times: Sequence[float | None], at_s: float) -> tuple[float, ...]:
     """Times of a forecast made at `at_s` [s], those beyond its horizon at the horizon [s]."""
-    p10, p50, p90 = (at_s + HORIZON_S if value is None else value for value in times)
-    return p10, p50, p90
+    return tuple(at_s + HORIZON_S if value is None else value for value in times)
 
 
 def pinball_s(times: Sequence[float], truth_s: float) -> float:
@@ -46,12 +47,15 @@ def pinball_s(times: Sequence[float], truth_s: float) -> float:
 
 
 def part(times: Sequence[float], truth_s: float) -> int:
-    """Which of the four parts the truth falls into: 0 below p10, 3 above p90; wanted 1, 4, 4, 1."""
+    """Which of the parts that the times cut all time into holds the truth: 0 is before the first.
+
+    Of the deciles it is the bin of the probability integral transform: evenly filled if they hold.
+    """
     return sum(truth_s > value for value in times)
 
 
 def holds(times: Sequence[float], truth_s: float) -> bool:
-    """Whether the interval from p10 to p90, its ends included, holds the truth."""
+    """Whether the interval from the first to the last time, its ends included, holds the truth."""
     return times[0] <= truth_s <= times[-1]
 
 

@@ -56,7 +56,7 @@ def times_ms(batch: Played, feed: Feed) -> tuple[Sequence[float], Sequence[float
     blocks, words = [], []
     read_s = said_s = 0.0
     begun_at = float((batch.frozen_pct > 0.0).argmax())
-    with timed(cloud, Cloud, "carry", "see"):
+    with timed(cloud, Cloud, "carry", "see", "see_wall", "see_power"):
         for item in feed.items:
             if batch.plateau_s is not None and item.t > batch.plateau_s:
                 break

@@ -68,7 +68,7 @@ def test_what_was_learned_is_said_with_which_way_and_how_sure(rigmon: Rigmon, se
     )
     assert lines[2].startswith(f"    unknown rig {wall.usual[1]:.2f} (")
     assert f"W/K, this one {wall.own[1]:.2f} (" in lines[2]
-    assert sum("No run has said." in line for line in lines) == 3
+    assert sum("No run has said." in line for line in lines) == 4
 
 
 def test_a_rig_of_which_nothing_is_known_is_told_as_such(rigmon: Rigmon, seen: Seen) -> None:

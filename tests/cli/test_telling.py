@@ -42,6 +42,22 @@ def test_runs_are_listed_with_what_tells_them_apart(rigmon: Rigmon, run_file: Pa
     assert rigmon("runs", "--log", "a.sqlite", "--rig", "loft").out == "No runs in a.sqlite.\n"
 
 
+def test_the_alarms_of_a_run_are_shown(rigmon: Rigmon, tmp_path: Path) -> None:
+    """How many, how long each stood, who answered it and after how long; a quiet run says so."""
+    rows = ["time_s,room_c,mark,by,detail", "0,20,ice-in,maker,"]
+    rows += [f"{t},20,," for t in range(1, 20)]
+    rows += ["60,20,ack,hand,", "70,20,end,maker,"]
+    run = tmp_path / "silent.csv"
+    run.write_text("\n".join(row.ljust(1) for row in rows) + "\n", "utf-8")
+    assert rigmon("replay", run, "--config", RIG, "--log", "a.sqlite").code == 0
+    head, columns, row = rigmon("runs", "show", "last", "--log", "a.sqlite").out.splitlines()
+
+    assert head.startswith("slip-")
+    assert columns.split()[:3] == ["alarm", "priority", "raised"]
+    assert row.split()[:3] == ["probe-silent", "medium", "1"]
+    assert row.endswith("by hand  no")
+
+
 def test_an_export_says_how_to_replay_it(rigmon: Rigmon, run_file: Path) -> None:
     """The command can be copied, whatever the file is called."""
     assert rigmon("replay", run_file, "--config", RIG, "--log", "a.sqlite").code == 0

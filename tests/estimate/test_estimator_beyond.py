@@ -10,7 +10,6 @@ import pytest
 
 from rigmon.estimate.cloud import PRIOR
 from rigmon.estimate.estimator import Estimator
-from rigmon.estimate.runsays import learned_names
 from rigmon.physics.mix import freezing_curve
 from rigmon.records import (
     BathSetup,
@@ -147,7 +146,7 @@ def test_members_for_what_if_questions_carry_the_belief(
     assert few is not None
     assert estimate.ice_left_g is not None
 
-    assert states.parameters.shape == (states.mix_c.size, len(PRIOR.names))
+    assert states.parameters.shape == (states.mix_c.size, len(states.names))
     assert few.frozen_pct.size == 7
     assert np.median(states.ice_left_g) == pytest.approx(estimate.ice_left_g, rel=0.05)
     assert np.mean(states.frozen_pct) == pytest.approx(estimate.frozen_pct, abs=3.0)
@@ -163,11 +162,28 @@ def test_what_a_run_taught_is_surer_than_what_was_believed(
     assert taught is not None
     i = taught.names.index("ua_w_k")
 
-    assert taught.names == learned_names(PRIOR)
+    assert taught.names == PRIOR.names
     assert taught.prior == PRIOR
     assert taught.covariance[i][i] < 0.5 * PRIOR.covariance[i][i]
     assert taught.mean[i] == pytest.approx(np.log(9.0), abs=0.4)
     assert "ua_w_k" not in taught.undetermined
+
+
+def test_a_round_without_a_plateau_says_nothing_of_when_it_comes(
+    make_bowl: MakeBowl, make_estimator: MakeEstimator
+) -> None:
+    """Only once the plateau was announced does the run say how this rig's plateaus come."""
+    at = PRIOR.names.index("plateau_factor")
+    estimator = fed(make_estimator(), make_bowl(0.0, 1).readings(1000.0))
+    estimator.at(999.0)
+    early = estimator.finish()
+    estimator.plateau_told()
+    late = estimator.finish()
+    assert early is not None
+    assert late is not None
+    assert (early.mean[at], early.covariance[at][at]) == (PRIOR.mean[at], PRIOR.covariance[at][at])
+    assert "plateau_factor" in early.undetermined
+    assert late.covariance[at][at] < PRIOR.covariance[at][at]
 
 
 def test_a_prior_of_another_model_is_not_used(typical: Recipe, make_bowl: MakeBowl) -> None:

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rigmon.estimate.cloud import PRIOR
+from rigmon.estimate.expected import unweighed_plateau
 from rigmon.estimate.memory import (
     DAYS_SHARE,
     KEPT,
@@ -22,10 +23,10 @@ from rigmon.estimate.memory import (
     remember,
     usual_self,
 )
-from rigmon.estimate.runsays import SILENT, learned_names, saying, says_something
+from rigmon.estimate.runsays import SILENT, saying, says_something
 from rigmon.records import RigPrior, RunFit
 
-NAMES = learned_names(PRIOR)
+NAMES = PRIOR.names
 MEAN = np.array(PRIOR.mean[: len(NAMES)])
 COVARIANCE = np.array(PRIOR.covariance)[: len(NAMES), : len(NAMES)]
 
@@ -59,7 +60,7 @@ def sds(prior: RigPrior) -> list[float]:
 
 def wall(own: float, sd: float = 0.1, before: RigPrior = PRIOR) -> RunFit:
     """A run that says how the wall conducts, as a logarithm above the usual, and nothing else."""
-    return told([own, 0.0, 0.0, 0.0], [sd, math.inf, math.inf, math.inf], before)
+    return told([own, *[0.0] * 4], [sd, *[math.inf] * 4], before)
 
 
 def test_without_runs_a_rig_is_unknown() -> None:
@@ -70,8 +71,8 @@ def test_without_runs_a_rig_is_unknown() -> None:
 
 
 @given(
-    st.lists(st.floats(-1.0, 1.0), min_size=4, max_size=4),
-    st.lists(st.floats(0.05, 0.8), min_size=4, max_size=4),
+    st.lists(st.floats(-1.0, 1.0), min_size=5, max_size=5),
+    st.lists(st.floats(0.05, 0.8), min_size=5, max_size=5),
     st.floats(-0.5, 0.5),
 )
 def test_what_a_run_was_told_is_taken_out_again(
@@ -94,20 +95,20 @@ def test_what_a_run_was_told_is_taken_out_again(
 
 def test_a_direction_in_which_a_run_says_nothing_stays_open() -> None:
     """A sum that is known says nothing of the difference, however often it is said."""
-    across = np.array([1.0, 1.0, 0.0, 0.0]) / math.sqrt(2.0)
+    across = np.array([1.0, 1.0, 0.0, 0.0, 0.0]) / math.sqrt(2.0)
     after = np.linalg.inv(np.linalg.inv(COVARIANCE) + 400.0 * np.outer(across, across))
     whole = np.array(PRIOR.covariance)
-    whole[:4, :4] = after
+    whole[:] = after
     fit = replace(wall(0.0), mean=PRIOR.mean, covariance=tuple(map(tuple, whole.tolist())))
-    apart = np.array([1.0, -1.0, 0.0, 0.0]) / math.sqrt(2.0)
-    learned = np.array(prior_after([fit] * 20, PRIOR).covariance)[:4, :4]
+    apart = np.array([1.0, -1.0, 0.0, 0.0, 0.0]) / math.sqrt(2.0)
+    learned = np.array(prior_after([fit] * 20, PRIOR).covariance)
     assert apart @ learned @ apart > 0.8 * apart @ COVARIANCE @ apart
     assert across @ learned @ across < 0.3 * across @ COVARIANCE @ across
 
 
 def test_a_run_that_only_repeats_what_it_was_told_says_nothing() -> None:
     """Its belief is its prior, shrunk or grown by chance: it is not counted."""
-    fit = told([0.0] * 4, [math.inf] * 4)
+    fit = told([0.0] * 5, [math.inf] * 5)
     assert not says_something(fit)
     assert remember([fit], PRIOR).prior == PRIOR
     wider = replace(fit, covariance=tuple(tuple(1.3 * v for v in row) for row in fit.covariance))
@@ -115,14 +116,13 @@ def test_a_run_that_only_repeats_what_it_was_told_says_nothing() -> None:
     assert says_something(wall(0.3))
 
 
-def test_when_the_plateau_comes_is_not_learned() -> None:
-    """It belongs to the batch's mass: mean and spread stay an unknown rig's."""
-    i = PRIOR.names.index("plateau_s")
-    fit = wall(-0.5)
-    early = replace(fit, mean=(*fit.mean[:i], math.log(300.0)))
-    learned = prior_after([early] * 6, PRIOR)
-    assert learned.mean[i] == PRIOR.mean[i]
-    assert learned.covariance[i] == PRIOR.covariance[i]
+def test_plateaus_that_came_early_move_the_next_one_expected_and_narrow_it() -> None:
+    """Three runs 30 % early: the next is expected most of that earlier, and surer."""
+    early = told([0.0] * 4 + [-0.3], [math.inf] * 4 + [0.2])
+    mean, variance = unweighed_plateau(prior_after([early] * 3, PRIOR))
+    before, spread = unweighed_plateau(PRIOR)
+    assert -0.3 < mean - before < -0.15
+    assert variance < 0.7 * spread
 
 
 @pytest.mark.parametrize(("runs", "sd"), [(1, 0.20), (3, 0.12), (5, 0.10), (10, 0.07)])
@@ -141,7 +141,7 @@ def test_the_usual_self_gets_as_sure_as_arithmetic_says(runs: int, sd: float) ->
 def test_the_order_of_runs_does_not_matter(order: list[int], seed: int) -> None:
     """To the last bit, so that a replay starts from what the run started from."""
     rng = np.random.default_rng(seed)
-    fits = [told(rng.normal(0.0, 0.4, 4).tolist(), [0.1, 0.3, 0.4, 1.0]) for _ in range(6)]
+    fits = [told(rng.normal(0.0, 0.4, 5).tolist(), [0.1, 0.3, 0.4, 1.0, 0.3]) for _ in range(6)]
     assert prior_after([fits[i] for i in order], PRIOR) == prior_after(fits, PRIOR)
 
 
@@ -151,7 +151,7 @@ def test_a_prior_is_always_one_that_can_be_drawn_from(runs: int, seed: int) -> N
     """Symmetric, positive, and never surer of the next run than rigs differ from day to day."""
     rng = np.random.default_rng(seed)
     fits = [
-        told(rng.normal(0.0, 2.0, 4).tolist(), rng.choice([0.01, 0.3, math.inf], 4).tolist())
+        told(rng.normal(0.0, 2.0, 5).tolist(), rng.choice([0.01, 0.3, math.inf], 5).tolist())
         for _ in range(runs)
     ]
     memory = remember(fits, PRIOR)
@@ -205,7 +205,7 @@ def test_days_of_a_rig_start_from_what_kitchens_differ_by() -> None:
 def test_what_no_run_has_spoken_of_is_not_called_learned() -> None:
     """Of the wall something is known, of the rest nothing, however many runs there are."""
     memory = remember([wall(0.2)] * 8, PRIOR)
-    assert [one.taught for one in memory.parameters] == [True, False, False, False]
+    assert [one.taught for one in memory.parameters] == [True, False, False, False, False]
     assert not any(one.taught for one in remember([], PRIOR).parameters)
 
 
@@ -220,7 +220,7 @@ def test_runs_of_another_model_are_passed_over() -> None:
 @pytest.mark.parametrize("part", list(RigPart))
 def test_a_change_widens_what_it_must_and_nothing_else(part: RigPart) -> None:
     """A bowl's wall, a mixer's heat; the mean goes back towards the unknown rig's. Probes: none."""
-    fits = [told([-0.4, 0.3, 0.2, 0.2], [0.1] * 4) for _ in range(4)]
+    fits = [told([-0.4, 0.3, 0.2, 0.2, 0.2], [0.1] * 5) for _ in range(4)]
     before, after = prior_after(fits, PRIOR), remember([*fits, part], PRIOR).prior
     for i, name in enumerate(NAMES):
         away, was = (prior.mean[i] - PRIOR.mean[i] for prior in (after, before))

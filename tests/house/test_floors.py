@@ -9,7 +9,7 @@ from importlib.util import resolve_name
 import pytest
 
 FLOORS: Mapping[int, tuple[str, ...]] = {
-    0: ("records", "units", "errors"),
+    0: ("records", "units", "errors", "texts"),
     1: ("config", "physics", "probes"),
     2: ("estimate", "sources", "store", "virtual"),
     3: ("run",),

@@ -59,6 +59,13 @@ def test_a_truth_falls_into_one_part(
     assert scoring.part(times, truth_s) == place
 
 
+def test_deciles_of_an_even_spread_hold_a_tenth_each(scoring: ModuleType) -> None:
+    """Of times spread evenly between 0 and 100 s ten fall into each tenth of their distribution."""
+    deciles = [100.0 * level for level in scoring.DECILES]
+    places = [scoring.part(deciles, truth_s) for truth_s in np.arange(0.5, 100.0)]
+    assert np.bincount(places).tolist() == [10] * 10
+
+
 def test_what_lies_beyond_the_horizon_counts_as_the_horizon(scoring: ModuleType) -> None:
     """None becomes the horizon from the time of the forecast; a forecast of Nones says nothing."""
     assert scoring.filled((50.0, 60.0, None), 40.0) == (50.0, 60.0, 40.0 + scoring.HORIZON_S)
@@ -95,6 +102,20 @@ def test_other_rigs_are_asked_only_if_not_over(peers: ModuleType) -> None:
     """The peer that knows other rigs leaves out those whose plateau has passed."""
     assert peers.not_yet(250.0, [100.0, 200.0, 300.0, 400.0, 500.0]) == (320.0, 400.0, 480.0)
     assert peers.not_yet(900.0, [100.0, 200.0]) == (900.0, 900.0, 900.0)
+
+
+def test_rigs_made_alike_differ_only_by_what_was_not_to_be_expected(peers: ModuleType) -> None:
+    """Where each rig takes a tenth longer than expected so will this one."""
+    others = [(1.1 * usual_s, usual_s) for usual_s in (500.0, 900.0, 1400.0)]
+    assert peers.alike(60.0, 1000.0, others) == pytest.approx((1100.0, 1100.0, 1100.0))
+
+
+def test_a_median_is_put_right_by_a_line_through_the_others(peers: ModuleType) -> None:
+    """Medians that miss by a power and a factor, and by nothing else, are put right in full."""
+    medians_s = (600.0, 800.0, 1000.0, 1500.0)
+    others = [(3.0 * median_s**0.9, median_s) for median_s in medians_s]
+    truth_s = 3.0 * 1200.0**0.9
+    assert peers.put_right(60.0, 1200.0, others) == pytest.approx((truth_s, truth_s, truth_s))
 
 
 def test_plain_fit_finds_the_plateau_of_its_own_curve(peers: ModuleType) -> None:

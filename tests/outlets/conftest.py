@@ -70,7 +70,8 @@ def make_alarm() -> MakeAlarm:
         state: AlarmState = AlarmState.UNACKNOWLEDGED,
         at: float = 312.0,
     ) -> Alarm:
-        return Alarm(at, code, RULES[code].priority, state, f"Do this about {code}.", {"do": "x"})
+        text = f"{RULES[code].call}. About {code}."
+        return Alarm(at, code, RULES[code].priority, state, text, {"do": "x"})
 
     return make
 

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from rigmon.outlets.glance import TREND_S, Glance
+from rigmon.outlets.glance import (
+    ALARM_STATES,
+    PRIORITIES,
+    QUALITIES,
+    STAGES,
+    TREND_S,
+    Glance,
+    alarm_line,
+)
 from rigmon.records import (
     Alarm,
     AlarmState,
@@ -13,12 +21,16 @@ from rigmon.records import (
     Forecast,
     MarkHeard,
     MarkWord,
+    Notice,
+    Priority,
     Problem,
+    Quality,
     Said,
     Stage,
     State,
     Summary,
 )
+from rigmon.run.speech import Speech
 
 MakeState = Callable[..., State]
 MakeAlarm = Callable[..., Alarm]
@@ -105,6 +117,39 @@ def test_what_happened_is_kept_in_few_words(make_alarm: MakeAlarm) -> None:
     assert len(texts) == 6
     assert texts[-3:] == [
         "Mix poured; round 1.",
-        "ALARM, high: Do this about plateau-reached.",
+        "ALARM, high: Stop: to the freezer. About plateau-reached.",
         "plateau-reached: returned to normal",
     ]
+
+
+def test_one_that_went_unanswered_stays_to_be_seen(make_alarm: MakeAlarm) -> None:
+    """It stands, quietly: nothing is left to do, so it is not the headline."""
+    glance = seen(make_alarm(), make_alarm(state=AlarmState.RETURNED_UNACKNOWLEDGED))
+
+    assert [alarm.code for alarm in glance.standing()] == ["plateau-reached"]
+    assert glance.headline().priority is None
+
+
+def test_a_notice_is_kept_among_what_happened() -> None:
+    """It stands nowhere else: there is nothing to answer."""
+    glance = seen(Notice(5.0, "plateau-near", "Soon stiff."))
+
+    assert list(glance.notes) == [(5.0, "Soon stiff.")]
+    assert glance.standing() == ()
+
+
+def test_every_word_for_a_state_has_one_for_the_maker() -> None:
+    """No stage, priority, state or quality is shown by its name in the program."""
+    assert set(STAGES) == set(Stage)
+    assert set(PRIORITIES) == set(Priority)
+    assert set(ALARM_STATES) == set(AlarmState)
+    assert set(QUALITIES) == set(Quality)
+
+
+def test_an_alarm_is_told_in_the_makers_language(make_alarm: MakeAlarm) -> None:
+    """Its own words come so already; those around it do too."""
+    german = Speech("de")
+
+    assert alarm_line(make_alarm(), german).startswith("ALARM, hoch: ")
+    quiet = alarm_line(make_alarm(state=AlarmState.ACKNOWLEDGED), german)
+    assert quiet == "plateau-reached: quittiert"

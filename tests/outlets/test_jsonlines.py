@@ -16,6 +16,7 @@ from rigmon.records import (
     Forecast,
     MarkHeard,
     MarkWord,
+    Notice,
     Problem,
     Said,
     State,
@@ -96,3 +97,10 @@ def test_several_rigs_and_virtual_ones_are_told_apart(make_state: MakeState) -> 
     assert list(line)[:3] == ["rig", "virtual", "type"]
     assert line["virtual"] is True
     assert next(iter(plain)) == "type"
+
+
+def test_a_notice_is_a_line_of_its_own() -> None:
+    """It is no alarm: nothing in it asks for an answer."""
+    assert as_line(Notice(5.0, "hardened", "Hard.")) == (
+        '{"type":"notice","at":5.0,"code":"hardened","text":"Hard."}'
+    )

@@ -14,6 +14,7 @@ from rigmon.records import (
     By,
     MarkHeard,
     MarkWord,
+    Notice,
     Problem,
     Quality,
     Said,
@@ -21,6 +22,7 @@ from rigmon.records import (
     State,
     Summary,
 )
+from rigmon.run.speech import Speech
 
 MakeState = Callable[..., State]
 MakeAlarm = Callable[..., Alarm]
@@ -36,17 +38,18 @@ FIGURES = {
 
 
 def lines(
-    *said: Said, glances: dict[str, Glance] | None = None, run_every_s: int = 1, unit: str = "C"
+    *said: Said,
+    glances: dict[str, Glance] | None = None,
+    run_every_s: int = 1,
+    speech: Speech | None = None,
 ) -> list[str]:
     """What the view writes of rig-a, whole seconds of the wall not waited for."""
     stream = io.StringIO()
     view = PlainView(
         stream,
-        glances or {"rig-a": Glance("rig-a")},
+        glances or {"rig-a": Glance("rig-a", speech=speech or Speech())},
         every_s=0.0,
         run_every_s=run_every_s,
-        temperature_unit="F" if unit == "F" else "C",
-        mass_unit="oz" if unit == "F" else "g",
     )
     for one in said:
         view.tell("rig-a", one)
@@ -70,7 +73,8 @@ def test_a_state_reads_from_left_to_right_as_it_matters(
 
 def test_units_are_the_makers(make_state: MakeState) -> None:
     """Fahrenheit and ounces, in the summary too."""
-    (state, end) = lines(make_state(), Summary(1300.0, FIGURES), unit="F")
+    american = Speech(temperature_unit="F", mass_unit="oz")
+    (state, end) = lines(make_state(), Summary(1300.0, FIGURES), speech=american)
 
     assert "bath 1.7 °F  mix 27.3 °F" in state
     assert "ice 70.9 oz" in state
@@ -97,20 +101,21 @@ def test_a_probe_that_is_not_good_is_named(make_state: MakeState) -> None:
 
 
 def test_what_happens_is_told_at_once(make_state: MakeState, make_alarm: MakeAlarm) -> None:
-    """Between two states of a minute, alarms, marks and problems come through."""
+    """Between two states of a minute, alarms, notices, marks and problems come through."""
     heard = MarkHeard(30.0, MarkWord.SCRAPE, By.MAKER, {}, "Noted: scrape.")
     told = lines(
         make_state(at=0.0),
         make_state(at=10.0),
         heard,
         make_alarm(at=40.0),
+        Notice(45.0, "plateau-near", "Soon stiff."),
         Problem(50.0, "probe-silent", "mix", "The mix probe has said nothing for 0:06."),
         make_state(at=60.0),
         run_every_s=60,
     )
 
-    assert [line[:5].strip() for line in told] == ["0:00", "0:30", "0:40", "0:50", "1:00"]
-    assert told[2].endswith("ALARM, high: Do this about plateau-reached.")
+    assert [line[:5].strip() for line in told] == ["0:00", "0:30", "0:40", "0:45", "0:50", "1:00"]
+    assert told[2].endswith("ALARM, high: Stop: to the freezer. About plateau-reached.")
 
 
 def test_a_virtual_rig_says_so_in_every_line(
@@ -134,3 +139,19 @@ def test_a_summary_leaves_out_what_is_not_known() -> None:
         "bath at best −17.2 °C, 2400 readings, 3 rejected."
     )
     assert bare == "Run of 1:00, 5 readings, 0 rejected."
+
+
+def test_the_language_is_the_makers(make_state: MakeState, ahead: tuple[Said, ...]) -> None:
+    """All words and the decimal comma, in the state and at the end."""
+    glance = Glance("rig-a", speech=Speech("de"))
+    for one in (make_state(quality=Quality.SILENT), *ahead):
+        glance.tell(one)
+
+    assert state_line(glance) == (
+        " 5:12  schlagen 1  Bad −16,8 °C  Masse −2,6 °C  gefroren 7 ± 2 %  Eis 2,01 kg"
+        "  fest in 6–8 min  Bad reicht über 61 min  Fühler mix stumm"
+    )
+    assert summary_line(Summary(1300.0, FIGURES), Speech("de")) == (
+        "Lauf von 21:40, nicht mehr fester 12:00 nach dem Eingießen, 41 % des Wassers beim "
+        "Schlagen gefroren, Bad bestenfalls −17,2 °C, 2400 Messwerte, 3 verworfen."
+    )

@@ -21,24 +21,22 @@ from rigmon.records import (
     Summary,
 )
 from rigmon.run.alarms import RULES
-from rigmon.units import MassUnit, TemperatureUnit
+from rigmon.run.speech import Speech
 
 MakeState = Callable[..., State]
 MakeAlarm = Callable[..., Alarm]
 
 
-def picture(
-    glance: Glance, temperature: TemperatureUnit = "C", mass: MassUnit = "g", width: int = 80
-) -> str:
+def picture(glance: Glance, width: int = 80) -> str:
     """One rig as it is drawn on a terminal."""
     console = Console(record=True, width=width, file=io.StringIO())
-    console.print(render(glance, temperature, mass))
+    console.print(render(glance))
     return console.export_text()
 
 
-def seen(*said: Said, virtual: bool = False) -> Glance:
+def seen(*said: Said, virtual: bool = False, speech: Speech | None = None) -> Glance:
     """A glance that has heard some words."""
-    glance = Glance("rig-a", virtual, -9.0)
+    glance = Glance("rig-a", virtual, -9.0, speech or Speech())
     for one in said:
         glance.tell(one)
     return glance
@@ -92,7 +90,8 @@ def test_a_virtual_rig_says_so(make_state: MakeState) -> None:
 
 def test_units_are_the_makers(make_state: MakeState) -> None:
     """Fahrenheit and ounces throughout, trend and headline too."""
-    ready = picture(seen(make_state(Stage.READY)), "F", "oz")
+    american = Speech(temperature_unit="F", mass_unit="oz")
+    ready = picture(seen(make_state(Stage.READY), speech=american))
 
     assert "1.7 °F" in ready
     assert "70.9 oz" in ready
@@ -107,8 +106,8 @@ def test_every_alarm_is_the_first_thing_seen(
     """Its verb in capitals and its sentence beside it."""
     drawn = picture(seen(make_state(), make_alarm(code)))
 
-    assert RULES[code].verb.upper() in drawn
-    assert f"Do this about {code}." in drawn
+    assert RULES[code].call.upper() in drawn
+    assert f"About {code}." in drawn
 
 
 @pytest.mark.parametrize("quality", [q for q in Quality if q is not Quality.GOOD])
@@ -149,7 +148,7 @@ def test_the_view_shows_alarms_at_once_and_leaves_the_summaries(
     view.tell("rig-a", Summary(400.0, figures))
     view.close()
 
-    assert "STOP BEATING" in at_once
+    assert "STOP: TO THE FREEZER" in at_once
     assert (
         console.export_text()
         .rstrip()

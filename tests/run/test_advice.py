@@ -7,9 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rigmon.physics import brine
-from rigmon.records import BowlSetup, Estimate, Event, Forecast
+from rigmon.records import BowlSetup, Estimate, Event, Forecast, Slowdown
 from rigmon.run import advice
 from rigmon.run.advice import HOLD_S, USUAL_LOAD_W, Recharge, recharge
+from rigmon.run.alarms import Cause
+from rigmon.run.speech import Speech
 
 LIMIT_C = -8.7
 WIDE = BowlSetup(inner_ml=4000.0, outer_ml=12_000.0)
@@ -152,7 +154,7 @@ def test_what_does_not_fit_is_drained_first() -> None:
 def test_without_weights_no_grams_are_advised() -> None:
     """The sentence says what to do all the same, and how to do better next time."""
     unknown = Estimate(0.0, bath_c=-9.0, brine_pct=13.0)
-    cause = advice.add_ice_and_salt(unknown, LIMIT_C, None, WIDE)
+    cause = advice.add_ice_and_salt(unknown, LIMIT_C, None, WIDE, Speech())
 
     assert recharge(unknown, LIMIT_C, WIDE) is None
     assert cause.advice == {"do": "recharge"}
@@ -180,18 +182,57 @@ def crossing(p10: float | None, p50: float | None) -> Forecast:
 )
 def test_the_sentence_says_how_long_there_is(until: Forecast | None, begins: str) -> None:
     """It reads well aloud, with one time where both would be the same."""
-    cause = advice.add_ice_and_salt(bath(-11.24, 300.0, 400.0), LIMIT_C, until, WIDE)
+    cause = advice.add_ice_and_salt(bath(-11.24, 300.0, 400.0), LIMIT_C, until, WIDE, Speech())
 
     assert cause.text.startswith(begins)
-    assert f"add {cause.advice['ice_g']:.0f} g ice" in cause.text.lower()
-    assert cause.text.endswith("Gloves: it is far below 0 °C.")
+    assert cause.call.startswith(f"Recharge: {cause.advice['ice_g']:.0f} g ice, ")
+    assert cause.text.endswith("Gloves: it is far below freezing.")
+
+
+def stopping(estimate: Estimate, why: Slowdown | None = None) -> Cause:
+    """What is said at the plateau."""
+    return advice.stop_beating(estimate, why, LIMIT_C, WIDE, Speech())
 
 
 def test_stopping_says_how_stiff_the_mix_is_if_that_is_known() -> None:
     """With the share where there is one, without where there is none."""
-    known = advice.stop_beating(Estimate(0.0, frozen_pct=31.4, frozen_pct_sd=2.1)).text
-    unknown = advice.stop_beating(Estimate(0.0)).text
+    known = stopping(Estimate(0.0, frozen_pct=31.4, frozen_pct_sd=2.1)).text
 
-    assert "with 31 ± 4 % of its water ice" in known
-    assert "%" not in unknown
-    assert known.startswith("Stop beating: the mix has stopped stiffening")
+    assert known == "The mix has stopped stiffening, with 31 ± 4 % of its water ice."
+    assert stopping(Estimate(0.0)).text == "The mix has stopped stiffening."
+
+
+@pytest.mark.parametrize(
+    ("why", "held_by", "words"),
+    [
+        (Slowdown(0.8, 0.1, 0.1, 0.1, 0.1, 0.1), "bath", "Recharge: "),
+        (Slowdown(0.1, 0.8, 0.1, 0.1, 0.1, 0.1), "wall", "scrape"),
+        (Slowdown(0.1, 0.1, 0.8, 0.1, 0.1, 0.1), "beater", "slower"),
+        (Slowdown(0.1, 0.6, 0.3, 0.1, 0.2, 0.2), None, ""),
+    ],
+)
+def test_stopping_says_what_holds_the_mix_up_if_that_is_sure(
+    why: Slowdown, held_by: str | None, words: str
+) -> None:
+    """One term with more than half of it, a standard deviation off; else the mix has done its all.
+
+    A weak bath comes with the ice and salt that would strengthen it.
+    """
+    cause = stopping(bath(-7.0, 900.0, 250.0), why)
+
+    assert cause.advice.get("held_by") == held_by
+    assert words in cause.text
+    assert ("salt_g" in cause.advice) == (held_by == "bath")
+
+
+def test_amounts_are_in_the_makers_units() -> None:
+    """Ounces with cups of the maker's own size, to a quarter, for a maker who has no scales.
+
+    900 g of crushed ice at 0.63 g/ml are 5.7 cups of 250 ml, 180 g of salt at 1.3 g/ml are 0.55.
+    """
+    amount = Recharge(900.0, 180.0, 0.0)
+    cups = Speech(mass_unit="oz", cup_ml=250.0)
+
+    assert advice.added(amount, Speech()) == "Recharge: 900 g ice, 180 g salt"
+    assert advice.added(amount, cups) == "Recharge: 32 oz (5¾ cups) ice, 6 oz (½ cup) salt"
+    assert advice.added(Recharge(900.0, 0.0, 0.0), Speech()) == "Recharge: 900 g ice, no salt"

@@ -6,14 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rigmon.records import AlarmSetting, AlarmState, Priority, Stage
-from rigmon.run.alarmbook import AlarmBook
-from rigmon.run.alarms import RULES, Cause
+from rigmon.records import AlarmSetting, AlarmState, Place, Priority, Stage
+from rigmon.run.alarmbook import AlarmBook, NoticeBook
+from rigmon.run.alarms import NOTICES, RULES, SOUNDS, Cause, trips
 
 PLATEAU, BATH, SILENT = "plateau-reached", "bath-limit-near", "probe-silent"
 UNACKNOWLEDGED, ACKNOWLEDGED = AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
 RETURNED, SHELVED = AlarmState.RETURNED, AlarmState.SHELVED
-STOP = Cause("Stop.", {"do": "stop-beating"})
+OVER, SUPPRESSED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SUPPRESSED
+STOP = Cause("It is stiff.", {"do": "stop-beating"})
 
 
 class Told:
@@ -56,7 +57,7 @@ def test_an_alarm_waits_for_its_off_delay() -> None:
 
     assert [state for _, state in told.said] == [UNACKNOWLEDGED]
     told.go(off_s + 1, None)
-    assert told.said[1:] == [(told.t, RETURNED)]
+    assert told.said[1:] == [(told.t, OVER)]
 
 
 @given(st.lists(st.tuples(st.integers(1, 14), st.integers(1, 29)), min_size=1, max_size=30))
@@ -79,8 +80,26 @@ def test_acknowledged_it_stands_until_its_cause_has_gone() -> None:
     (alarm,) = told.book.acknowledge(told.t, None)
     told.go(300, STOP).go(40, None)
 
-    assert (alarm.state, alarm.text) == (ACKNOWLEDGED, "Stop.")
+    assert (alarm.state, alarm.text) == (ACKNOWLEDGED, "Stop: to the freezer. It is stiff.")
     assert [state for _, state in told.said] == [UNACKNOWLEDGED, RETURNED]
+
+
+def test_one_that_goes_before_it_is_acknowledged_stays_to_be_seen() -> None:
+    """It makes no sound any more; acknowledged, it is normal."""
+    told = Told().go(20, STOP).go(40, None)
+    standing = [alarm.state for alarm in told.book.standing(told.t)]
+    (gone,) = told.book.acknowledge(told.t, PLATEAU)
+
+    assert standing == [OVER]
+    assert gone.state is RETURNED
+    assert told.book.standing(told.t) == []
+
+
+def test_one_that_comes_back_before_it_is_acknowledged_sounds_anew() -> None:
+    """After its on-delay, as any new occurrence does."""
+    told = Told().go(20, STOP).go(40, None).go(16, STOP)
+
+    assert told.said == [(15.0, UNACKNOWLEDGED), (50.0, OVER), (75.0, UNACKNOWLEDGED)]
 
 
 def test_a_new_occurrence_sounds_anew() -> None:
@@ -147,7 +166,7 @@ def test_delays_are_those_of_the_configuration() -> None:
     at_once = AlarmSetting(on_delay_s=0.0, off_delay_s=0.0)
     told = Told(setting=at_once).go(2, STOP).go(1, None)
 
-    assert told.said == [(0.0, UNACKNOWLEDGED), (2.0, RETURNED)]
+    assert told.said == [(0.0, UNACKNOWLEDGED), (2.0, OVER)]
 
 
 def test_a_stage_where_it_means_nothing_ends_an_alarm_at_once() -> None:
@@ -156,17 +175,57 @@ def test_a_stage_where_it_means_nothing_ends_an_alarm_at_once() -> None:
     told.stage = Stage.REST
     told.go(5, STOP)
 
-    assert told.said[1:] == [(20.0, RETURNED)]
+    assert told.said[1:] == [(20.0, SUPPRESSED)]
+    assert told.book.standing(told.t) == []
+
+
+def test_back_in_its_stage_an_alarm_starts_afresh() -> None:
+    """What was suppressed has to hold for its on-delay again."""
+    told = Told().go(20, STOP)
+    told.stage = Stage.REST
+    told.go(5, STOP)
+    told.stage = Stage.BEAT
+    told.go(20, STOP)
+
+    assert told.said[2:] == [(25.0 + RULES[PLATEAU].on_delay_s, UNACKNOWLEDGED)]
+
+
+def test_a_lost_probe_is_one_alarm_and_not_five() -> None:
+    """What depends on it is not raised while it is lost; what stood before stands on."""
+    everything = {code: Cause(code) for code in RULES}
+    without = {code for code, rule in RULES.items() if Place.BATH in rule.needs}
+    blind, late = AlarmBook({}), AlarmBook({})
+    said = [
+        alarm.code
+        for t in range(120)
+        for alarm in blind.update(float(t), Stage.BEAT, everything, frozenset({Place.BATH}))
+    ]
+    for t in range(120):
+        late.update(float(t), Stage.BEAT, everything)
+    after = late.update(120.0, Stage.BEAT, everything, frozenset({Place.BATH}))
+
+    assert BATH in without
+    assert SILENT in said
+    assert without.isdisjoint(said)
+    assert after == []
+    assert BATH in {alarm.code for alarm in late.standing(120.0)}
 
 
 def test_another_probe_joining_is_told_and_the_same_one_again_is_not() -> None:
     """A second silent probe is news, even if the first was acknowledged; flapping is not."""
     mix, both = Cause("Mix.", probes=("mix",)), Cause("Mix. Bath.", probes=("mix", "bath"))
-    told = Told(SILENT).go(5, mix)
+    told = Told(SILENT).go(30, mix)
     told.book.acknowledge(told.t, SILENT)
     told.go(5, both).go(5, mix).go(5, both).go(5, mix)
 
-    assert told.said == [(0.0, UNACKNOWLEDGED), (5.0, UNACKNOWLEDGED)]
+    assert told.said == [(25.0, UNACKNOWLEDGED), (30.0, UNACKNOWLEDGED)]
+
+
+def test_a_board_that_fails_is_one_alarm() -> None:
+    """Probes that fall silent one after another within seconds are told of together."""
+    told = Told(SILENT).go(3, Cause("", probes=("mix",))).go(60, Cause("", probes=("mix", "bath")))
+
+    assert [state for _, state in told.said] == [UNACKNOWLEDGED]
 
 
 def test_the_most_urgent_alarm_stands_first() -> None:
@@ -182,10 +241,100 @@ def test_the_most_urgent_alarm_stands_first() -> None:
 
 
 def test_every_alarm_can_be_answered_and_can_sound() -> None:
-    """A row says verb, cause, consequence and action, belongs to a stage, and its delay can end."""
+    """A row says call, cause, consequence and action, belongs to a stage, and its delay can end."""
     for code, rule in RULES.items():
         told = Told(code, next(iter(rule.stages))).go(int(rule.on_delay_s) + 1, STOP)
 
         assert rule.code == code
-        assert all((rule.verb, rule.cause, rule.consequence, rule.action, rule.stages))
+        assert all((rule.call, rule.cause, rule.consequence, rule.action, rule.stages))
         assert [state for _, state in told.said] == [UNACKNOWLEDGED]
+        assert rule.act_within_s > rule.on_delay_s or rule.stages == {Stage.HARDEN}
+
+
+def test_few_alarms_are_urgent() -> None:
+    """More are low than medium, more medium than high, and at most one in five is high."""
+    of = {p: sum(rule.priority is p for rule in RULES.values()) for p in Priority}
+
+    assert of[Priority.LOW] > of[Priority.MEDIUM] > of[Priority.HIGH]
+    assert 5 * of[Priority.HIGH] <= len(RULES)
+
+
+def test_every_call_is_read_at_a_glance() -> None:
+    """Four or five words, with no full stop that would end it early."""
+    for rule in RULES.values():
+        assert len(rule.call) <= 30
+        assert "." not in rule.call
+
+
+def test_priorities_differ_in_their_beat() -> None:
+    """Over a mixer a pattern is told by how many bursts it has; only the urgent ones insist."""
+    bursts = [SOUNDS[p].bursts for p in Priority]
+
+    assert bursts == sorted(set(bursts))
+    assert SOUNDS[Priority.LOW].again_s == 0.0
+    assert 0.0 < SOUNDS[Priority.HIGH].again_s < SOUNDS[Priority.MEDIUM].again_s
+
+
+def test_no_code_is_alarm_and_notice_at_once() -> None:
+    """One name, one meaning."""
+    assert set(RULES).isdisjoint(NOTICES)
+
+
+def test_set_points_lie_where_they_make_sense() -> None:
+    """Each within its own bounds, and the configuration's is taken in its place."""
+    for code, trip in trips({}).items():
+        assert trip.limit.lowest <= trip.limit.set_point <= trip.limit.highest, code
+    changed = trips({BATH: AlarmSetting(set_point=300.0, deadband=60.0)})[BATH].limit
+    assert (changed.set_point, changed.deadband, changed.falling) == (300.0, 60.0, True)
+
+
+@given(
+    st.sampled_from([code for code, rule in RULES.items() if rule.limit is not None]),
+    st.lists(st.floats(-1.5, 1.5), min_size=1, max_size=300),
+)
+def test_noise_about_a_set_point_never_chatters(code: str, noise: list[float]) -> None:
+    """An alarm is raised at most once for each time its figure is clear of the deadband.
+
+    The figure wanders about the set point by up to one and a half deadbands, or by any amount
+    where there is no deadband.
+    """
+    trip = trips({})[code]
+    limit = trip.limit
+    sign, band = (-1.0 if limit.falling else 1.0), limit.deadband or 1.0
+    book = AlarmBook({code: AlarmSetting(on_delay_s=0.0, off_delay_s=0.0)})
+    raised = clear = 0
+    was_clear = True
+    for t, share in enumerate(noise):
+        figure = limit.set_point + sign * share * band
+        is_clear = sign * (figure - limit.set_point) <= -limit.deadband
+        clear += was_clear and not is_clear
+        was_clear = is_clear
+        causes = {code: STOP} if trip.past(figure) else {}
+        told = book.update(float(t), next(iter(RULES[code].stages)), causes)
+        raised += sum(alarm.state is UNACKNOWLEDGED for alarm in told)
+
+    assert raised <= clear
+
+
+def test_a_notice_is_said_once_in_a_round() -> None:
+    """It waits for its on-delay, and comes again only in the next round."""
+    book, soon = NoticeBook({}), {"plateau-near": Cause("Soon stiff.")}
+    delay_s = NOTICES["plateau-near"].on_delay_s
+    told = [
+        (notice.at, notice.text)
+        for t in range(100)
+        for notice in book.update(float(t), Stage.BEAT, 1 if t < 50 else 2, soon if t % 30 else {})
+    ]
+
+    assert told == [(1.0 + delay_s, "Soon stiff."), (50.0, "Soon stiff.")]
+
+
+def test_a_notice_can_be_left_out() -> None:
+    """By the configuration, and where it means nothing."""
+    soon, at_once = {"plateau-near": Cause("Soon stiff.")}, AlarmSetting(on_delay_s=0.0)
+    off = NoticeBook({"plateau-near": AlarmSetting(enabled=False)})
+    on = NoticeBook({"plateau-near": at_once})
+
+    assert off.update(0.0, Stage.BEAT, 1, soon) == []
+    assert on.update(0.0, Stage.REST, 1, soon) == []
+    assert len(on.update(1.0, Stage.BEAT, 1, soon)) == 1

@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rigmon.records import BowlSetup, Estimate, Event, Forecast, Mark, MarkWord, Stage
-from rigmon.run.alarms import Cause
-from rigmon.run.causes import (
-    BATH_CLEAR_S,
-    BATH_LEAD_S,
-    NEVER_COLD_S,
-    P_NOT_OVER,
-    P_OVER,
-    RECHARGE_WORKS_S,
-    RoundCauses,
-)
+from rigmon.records import Estimate, Event, Forecast, Mark, MarkWord, Stage
+from rigmon.run.alarms import Cause, trips
+from rigmon.run.causes import NEVER_COLD_S, RECHARGE_WORKS_S, RoundCauses, Seen
 from rigmon.run.stages import Stages
 
 LIMIT_C = -9.0
-PLATEAU, BATH = "plateau-reached", "bath-limit-near"
+PLATEAU, BATH, NEAR = "plateau-reached", "bath-limit-near", "plateau-near"
+_OVER, _LEAD = trips({})[PLATEAU].limit, trips({})[BATH].limit
+P_OVER, P_NOT_OVER = _OVER.set_point, _OVER.set_point - _OVER.deadband
+BATH_LEAD_S, BATH_CLEAR_S = _LEAD.set_point, _LEAD.set_point + _LEAD.deadband
 
 
 def beating(*words: tuple[float, str, str]) -> Stages:
@@ -46,7 +41,7 @@ def spoken(
     if plateau_p90 is not None:
         ahead[Event.PLATEAU] = Forecast(t, Event.PLATEAU, 1, t, t, plateau_p90)
     estimate = Estimate(t, bath_c=bath_c)
-    return causes.at(t, p_over, LIMIT_C, estimate, stages or beating(), ahead, BowlSetup())
+    return causes.at(Seen(t, estimate, stages or beating(), ahead, p_over, limit_c=LIMIT_C))
 
 
 def test_the_plateau_does_not_flicker_about_one_probability() -> None:

@@ -7,6 +7,7 @@ import pytest
 from rigmon.records import Alarm, AlarmState, Estimate, Event, Forecast, Priority, Stage, State
 from rigmon.run.alarms import RULES
 from rigmon.run.headline import Headline, headline, span
+from rigmon.run.speech import Speech
 from rigmon.units import TemperatureUnit
 
 SOON = Forecast(0.0, Event.PLATEAU, 1, 300.0, 420.0, 660.0)
@@ -27,13 +28,14 @@ def shown(
 ) -> Headline:
     """The headline with no alarm."""
     forecasts = {} if forecast is None else {forecast.event: forecast}
-    return headline(state(stage, bath_c, round_), forecasts, (), -9.0, unit)
+    speech = Speech(temperature_unit=unit)
+    return headline(state(stage, bath_c, round_), forecasts, (), -9.0, speech)
 
 
 @pytest.mark.parametrize(
     ("stage", "bath_c", "forecast", "round_", "verb", "reason"),
     [
-        (Stage.BASE, None, None, 0, "Cool the base", "to 5 °C"),
+        (Stage.BASE, None, None, 0, "Cool the base", "until it is cold"),
         (Stage.READY, None, None, 0, "Make up the bath", "ice and salt into the outer bowl"),
         (Stage.READY, 18.0, None, 0, "Make up the bath", "ice and salt into the outer bowl"),
         (Stage.READY, -6.0, None, 0, "Wait for the bath", "the bath is at −6.0 °C, on its way "),
@@ -76,7 +78,7 @@ def test_temperatures_are_in_the_makers_unit() -> None:
 
 def alarm(code: str, state: AlarmState) -> Alarm:
     """An alarm as it stands."""
-    return Alarm(50.0, code, RULES[code].priority, state, f"About {code}.")
+    return Alarm(50.0, code, RULES[code].priority, state, f"{RULES[code].call}. About {code}.")
 
 
 @pytest.mark.parametrize("code", list(RULES))
@@ -85,7 +87,7 @@ def test_an_alarm_that_sounds_is_the_headline(code: str) -> None:
     sounding = alarm(code, AlarmState.UNACKNOWLEDGED)
     found = headline(state(Stage.BEAT), {Event.PLATEAU: SOON}, (sounding,))
 
-    assert found == Headline(RULES[code].verb, sounding.text, RULES[code].priority)
+    assert found == Headline(RULES[code].call, f"About {code}.", RULES[code].priority)
 
 
 def test_an_acknowledged_stop_stays_the_thing_to_do() -> None:
@@ -93,7 +95,7 @@ def test_an_acknowledged_stop_stays_the_thing_to_do() -> None:
     stop = alarm("plateau-reached", AlarmState.ACKNOWLEDGED)
     found = headline(state(Stage.BEAT), {}, (stop,))
 
-    assert (found.verb, found.priority) == ("Stop beating", None)
+    assert (found.verb, found.priority) == ("Stop: to the freezer", None)
 
 
 def test_other_alarms_step_back_once_acknowledged_or_shelved() -> None:

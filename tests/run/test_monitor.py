@@ -12,7 +12,6 @@ from rigmon.records import (
     Alarm,
     AlarmState,
     By,
-    Condition,
     Event,
     Forecast,
     Item,
@@ -145,13 +144,32 @@ def test_a_forecast_is_refreshed_as_often_as_its_stage_asks(
     assert FORECAST_EVERY_S[Stage.BEAT] == 5.0
 
 
+def test_more_of_a_forecast_can_be_asked_and_asking_changes_nothing(
+    make_run: MakeRun, make_monitor: MakeMonitor, play: Play
+) -> None:
+    """Its quartiles lie inside what was told, and the words are those of a run not asked."""
+    run = make_run(500)
+    asked = make_monitor()
+    told = []
+    for item in run:
+        for said in asked.feed(item):
+            told.append(said)
+            if isinstance(said, Forecast) and said.event is Event.PLATEAU and said.p90 is not None:
+                times = asked.plateau_s(said.at, (0.1, 0.25, 0.5, 0.75, 0.9))
+                assert times[::2] == (said.p10, said.p50, said.p90)
+                assert list(times) == sorted(times, key=lambda s: s or 0.0)
+
+    assert asked.plateau_s(499.0, (0.5,))
+    assert told == play(make_monitor(), run)
+
+
 def test_a_bath_that_warms_is_called_before_its_limit_and_a_recharge_ends_the_call(
     make_run: MakeRun, make_monitor: MakeMonitor, play: Play
 ) -> None:
-    """The call comes with grams and minutes; ice and salt in, it goes back to normal."""
+    """The call comes with grams and minutes; ice and salt in, there is nothing more to do."""
     monitor = make_monitor()
-    run = make_run(560, bath_end_c=-15.0, warms_from_s=250, ice_g=1300.0, salt_g=220.0)
-    said = play(monitor, run)
+    run = make_run(640, bath_end_c=-15.0, warms_from_s=250, ice_g=1300.0, salt_g=220.0)
+    said = play(monitor, [item for item in run if item.t < 560.0])
     (called,) = [one for one in said if isinstance(one, Alarm)]
     (then,) = [state for state in states(said) if state.at == called.at]
     limit_c = monitor.bath_limit_c
@@ -162,8 +180,9 @@ def test_a_bath_that_warms_is_called_before_its_limit_and_a_recharge_ends_the_ca
     assert then.estimate.bath_c < limit_c - 1.0
     assert float(called.advice["ice_g"]) > 0.0
     said = monitor.feed(Mark(560.0, MarkWord.RECHARGE, detail={"ice_g": 900.0, "salt_g": 250.0}))
-    said += monitor.advance(640.0)
-    assert of_alarm(said, "bath-limit-near")[0][1] is AlarmState.RETURNED
+    said += play(monitor, [item for item in run if item.t >= 560.0])
+    ((_, state),) = of_alarm(said, "bath-limit-near")
+    assert state is AlarmState.RETURNED_UNACKNOWLEDGED
 
 
 def test_without_a_recipe_it_says_once_what_it_cannot(
@@ -185,7 +204,7 @@ def test_a_pour_that_nobody_marked_is_seen(
     """It is dated to when the mix began to cool, and the summary keeps that time."""
     monitor = make_monitor()
     said = play(monitor, make_run(400, marks=False)) + monitor.finish()
-    (pour,) = [one for one in said if isinstance(one, MarkHeard)]
+    _, pour = [one for one in said if isinstance(one, MarkHeard)]
     summary = said[-1]
     assert isinstance(summary, Summary)
 
@@ -218,7 +237,7 @@ def test_a_pour_said_after_it_was_seen_brings_its_mass(
 def test_a_probe_that_falls_silent_is_told_and_the_rest_goes_on(
     make_run: MakeRun, make_monitor: MakeMonitor, play: Play, probe: str
 ) -> None:
-    """The fact as a problem, the call as an alarm; back again, the alarm returns to normal."""
+    """The fact as a problem, the call as an alarm; back again, there is nothing more to do."""
     run = make_run(500)
     silent = [i for i in run if i not in without(run, probe, 300.0) and i.t < 360.0]
     said = play(make_monitor(), [i for i in run if i not in silent])
@@ -227,7 +246,7 @@ def test_a_probe_that_falls_silent_is_told_and_the_rest_goes_on(
     assert problems(said) == ["probe-silent"]
     assert [state for _, state in of_alarm(said, "probe-silent")] == [
         AlarmState.UNACKNOWLEDGED,
-        AlarmState.RETURNED,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
     ]
     assert None not in (last.mix_c, last.bath_c, last.frozen_pct, last.ice_left_g)
 
@@ -295,20 +314,6 @@ def test_a_time_that_cannot_be_is_passed_over_and_told_once(make_monitor: MakeMo
     assert monitor.clock == 0.0
 
 
-def test_a_log_that_cannot_be_written_is_called(make_monitor: MakeMonitor) -> None:
-    """A condition of the program raises its alarm with its own sentence, and ends it."""
-    monitor = make_monitor()
-    monitor.feed(Reading(0.0, "room", 20.0))
-    monitor.feed(Condition(1.0, "log-stopped", True, "The disk is full."))
-    said = monitor.advance(5.0)
-    monitor.feed(Condition(5.5, "log-stopped", False, ""))
-    said += monitor.advance(10.0)
-    alarms = [one for one in said if isinstance(one, Alarm)]
-
-    assert [alarm.state for alarm in alarms] == [AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED]
-    assert alarms[0].text == "The disk is full."
-
-
 @pytest.mark.parametrize(
     ("mark", "why"),
     [
@@ -332,25 +337,6 @@ def test_a_mark_that_makes_no_sense_is_answered_and_changes_nothing(
     assert [problem.what for problem in refused] == ["mark-refused"]
     assert why in refused[0].text
     assert [one for one in said if one not in refused] == play(make_monitor(), run)
-
-
-def test_acknowledging_and_shelving_are_answered(
-    make_run: MakeRun, make_monitor: MakeMonitor, play: Play
-) -> None:
-    """By code or all at once; an alarm put aside says nothing for its time."""
-    monitor = make_monitor()
-    run = make_run(400)
-    play(monitor, [item for item in without(run, "mix", 100.0) if item.t < 130.0])
-    acknowledged = monitor.feed(Mark(130.5, MarkWord.ACK))
-    shelved = monitor.feed(
-        Mark(131.5, MarkWord.SHELVE, detail={"code": "probe-silent", "for_min": 1.0})
-    )
-    later = monitor.advance(230.0)
-
-    assert of_alarm(acknowledged, "probe-silent") == [(130.5, AlarmState.ACKNOWLEDGED)]
-    assert of_alarm(shelved, "probe-silent") == [(131.5, AlarmState.SHELVED)]
-    assert of_alarm(later, "probe-silent") == [(192.0, AlarmState.UNACKNOWLEDGED)]
-    assert [a.code for a in monitor.live_alarms()] == ["probe-silent"]
 
 
 def test_the_summary_is_rounded_as_a_maker_reads_it(

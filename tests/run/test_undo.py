@@ -140,7 +140,7 @@ def test_a_pour_that_was_seen_wrongly_can_be_taken_back_for_good(
     heard = [h.text for h in said if isinstance(h, MarkHeard)]
     stage_at = {state.at: state.stage for state in said if isinstance(state, State)}
 
-    assert heard[1:] == ["Taken back: pour.", "Mix poured; round 1."]
+    assert heard[2:] == ["Taken back: pour.", "Mix poured; round 1."]
     assert (stage_at[190.0], stage_at[290.0], stage_at[390.0]) == (
         Stage.BEAT,
         Stage.READY,
@@ -153,9 +153,9 @@ def test_an_alarm_that_the_mark_kept_away_is_told_after_all(
 ) -> None:
     """Probes are not missed in a packed mix; with the mark gone the silent one is called."""
     run = [
-        i for i in make_run(300) if not (isinstance(i, Reading) and i.probe == "mix" and i.t > 130)
+        i for i in make_run(300) if not (isinstance(i, Reading) and i.probe == "mix" and i.t > 100)
     ]
-    said = play(make_monitor(), with_marks(run, Mark(131.0, MarkWord.PACK), UNDO))
+    said = play(make_monitor(), with_marks(run, Mark(101.0, MarkWord.PACK), UNDO))
     alarms = [(one.at, one.code, one.state) for one in said if isinstance(one, Alarm)]
 
     assert alarms == [(UNDO.t, "probe-silent", AlarmState.UNACKNOWLEDGED)]
@@ -174,5 +174,6 @@ def test_an_alarm_told_because_of_the_mark_returns_to_normal_with_it(
 
     assert calls == [
         ("probe-fault", AlarmState.UNACKNOWLEDGED),
+        ("probe-fault", AlarmState.RETURNED_UNACKNOWLEDGED),
         ("probe-fault", AlarmState.RETURNED),
     ]

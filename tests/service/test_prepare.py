@@ -63,3 +63,15 @@ def test_a_run_is_named_by_its_rig_and_the_time_in_utc(rig: Rig, virtual_rig: Ri
     header = header_of(rig, 1_783_173_600.0)
     assert (header.id, header.rig, header.virtual) == ("slip-20260704T140000Z", "slip", False)
     assert header_of(virtual_rig, 1_783_173_600.0).virtual
+
+
+def test_a_set_point_that_makes_no_sense_is_refused(tmp_path: Path) -> None:
+    """With the bounds of the table of alarms, and what the figure is; one within them is taken."""
+    path = tmp_path / "rig.toml"
+    path.write_text("[rigs.slip]\n[alarms.freezer-warm]\nset_point = 5.0\n", "utf-8")
+    with pytest.raises(ConfigError, match=r"found 5, allowed are -30 to -5 °C \(freezer air\)"):
+        read_config(path)
+    path.write_text("[rigs.slip]\n[alarms.freezer-warm]\nset_point = -12.0\n", "utf-8")
+
+    (rig,) = read_config(path).rigs
+    assert rig.setup.alarms["freezer-warm"].set_point == -12.0

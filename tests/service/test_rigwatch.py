@@ -194,15 +194,15 @@ def test_a_log_that_stopped_is_an_alarm_of_the_run_that_begins_then(
     watch: RigWatch, ears: Ears, log: RunLog
 ) -> None:
     """The condition is handed on to every run until the log goes on, and is itself logged."""
-    watch.log_is("The disk is full.")
+    watch.fault("log-stopped", "The disk is full.")
     say(watch, 0.0, "ice-in")
     sample(watch, 1.0, 3.0, bath_c=-15.0)
-    watch.log_is("")
+    watch.fault("log-stopped", "")
     sample(watch, 4.0, 6.0, bath_c=-15.0)
     alarms = [(said.state, said.text) for said in ears.of(Alarm) if said.code == "log-stopped"]
     assert alarms == [
-        (AlarmState.UNACKNOWLEDGED, "The disk is full."),
-        (AlarmState.RETURNED, "The disk is full."),
+        (AlarmState.UNACKNOWLEDGED, "Make room on the disk. The disk is full."),
+        (AlarmState.RETURNED_UNACKNOWLEDGED, "Make room on the disk. The disk is full."),
     ]
     assert watch.run_id is not None
     assert [what for _, what in items(log, watch.run_id)].count("condition") == 2

@@ -103,7 +103,10 @@ def test_every_reading_arrives(lay: Callable[[VirtualSession], Wire]) -> None:
 
 @pytest.mark.parametrize("lay", [pty, broker])
 def test_a_cue_reaches_the_virtual_board(lay: Callable[[VirtualSession], Wire]) -> None:
-    """The buzzer at the bowl is told through the very wire that brings the readings."""
+    """The buzzer at the bowl is told through the very wire that brings the readings.
+
+    A broker that comes up just then has it told once more.
+    """
     session = VirtualSession(demo_scenario(), 7)
     wire = Counting(lay(session))
     source = VirtualSource("demo", session, wire, Clock())

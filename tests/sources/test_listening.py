@@ -20,7 +20,7 @@ class Board:
         self.items: list[Reading | Mark | SourceNews] = []
         self._ledger = Ledger()
         self._ledger.begin(lambda _rig, item: self.items.append(item), lambda: self.t)
-        self._listener = Listener("rig-a", decoder, self._ledger)
+        self._listener = Listener("rig-a", decoder, self._ledger, Cues())
 
     def send(self, data: bytes) -> None:
         """Have bytes arrive."""
@@ -200,30 +200,35 @@ def test_receiver_that_fails_silences_no_board() -> None:
 
     ledger = Ledger()
     ledger.begin(put, lambda: 0.0)
-    listener = Listener("rig-a", Decoder(LineForm.COLUMNS, ("bath",)), ledger)
+    listener = Listener("rig-a", Decoder(LineForm.COLUMNS, ("bath",)), ledger, Cues())
     listener.feed(b"1\n2\n", 0.0)
     assert taken == [Reading(0.0, "bath", 2.0)]
     assert "the queue is full" in ledger.counts().last_bad[0]
 
 
 def test_waiting_cues_say_how_things_stand() -> None:
-    """Of each alarm the last level waits, in the order in which they were given."""
+    """Of each rig the last level waits, until it is taken or its board has come back."""
     cues = Cues()
-    for level, code in [
-        ("high", "plateau-reached"),
-        ("low", "probe-silent"),
-        ("off", "plateau-reached"),
-    ]:
-        cues.add("rig-a", level, code)
-    assert cues.take() == [("rig-a", "low probe-silent"), ("rig-a", "off plateau-reached")]
+    cues.repeat("rig-a")
     assert cues.take() == []
+    for rig, level, code in [
+        ("rig-a", "high", "plateau-reached"),
+        ("rig-b", "low", "probe-silent"),
+        ("rig-a", "medium", "bath-limit-near"),
+    ]:
+        cues.set(rig, level, code)
+    assert cues.take() == [("rig-a", "medium bath-limit-near"), ("rig-b", "low probe-silent")]
+    assert cues.take() == []
+    cues.repeat("rig-b")
+    assert cues.take() == [("rig-b", "low probe-silent")]
 
 
-def test_waiting_cues_are_bounded() -> None:
-    """Of very many the last ones wait."""
-    cues = Cues()
-    for n in range(1000):
-        cues.add("rig-a", "low", f"code-{n}")
-    waiting = cues.take()
-    assert len(waiting) < 100
-    assert waiting[-1] == ("rig-a", "low code-999")
+@pytest.mark.parametrize("words", [b"rigmon-board bowl 1.0\n", b"90000,1\n350,1\n"])
+def test_a_board_that_came_back_hears_its_cue_again(words: bytes) -> None:
+    """Whether it says who it is, or its clock shows that it has started again."""
+    cues, ledger = Cues(), Ledger()
+    cues.set("rig-a", "high", "plateau-reached")
+    cues.take()
+    columns = Decoder(LineForm.COLUMNS, ("ms", "bath"))
+    Listener("rig-a", columns, ledger, cues).feed(words, 0.0)
+    assert cues.take() == [("rig-a", "high plateau-reached")]

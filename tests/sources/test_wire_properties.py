@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from rigmon.records import ChecksumRule, Fault, LineForm, Reading, Unit
 from rigmon.sources import BadLine, Decoder, checksum
-from rigmon.sources.ledger import Ledger
+from rigmon.sources.ledger import Cues, Ledger
 from rigmon.sources.lines import LineBuffer, Listener
 
 NOW = 1_785_000_000.0
@@ -103,8 +103,8 @@ def test_odd_lines_are_read_or_counted(form: LineForm) -> None:
 def test_listener_outlives_any_bytes_in_any_pieces(data: bytes, cuts: list[int]) -> None:
     """However a stream is cut into blocks, the same is made of it."""
     whole, pieces = Ledger(), Ledger()
-    Listener("rig-a", Decoder(), whole).feed(data, NOW)
-    listener = Listener("rig-a", Decoder(), pieces)
+    Listener("rig-a", Decoder(), whole, Cues()).feed(data, NOW)
+    listener = Listener("rig-a", Decoder(), pieces, Cues())
     for start, end in pairwise([0, *sorted(cuts), len(data)]):
         listener.feed(data[start:end], NOW)
     assert pieces.counts() == whole.counts()

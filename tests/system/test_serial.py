@@ -154,7 +154,7 @@ def test_board_reset_is_told(board: Board, watcher: Watcher, watch: Watch) -> No
 def test_unplugged_board_is_told_and_found_again(
     board: Board, watcher: Watcher, watch: Watch
 ) -> None:
-    """The same link leads to the board wherever it is plugged in, with the cue that it missed."""
+    """The same link leads to the board wherever it is plugged in; it hears what sounds now."""
     source = watch(SerialLink(board.port))
     watcher.news("online")
     board.send(LINE + b"half a li")
@@ -165,10 +165,13 @@ def test_unplugged_board_is_told_and_found_again(
     board.plug()
     watcher.news("online")
     assert board.heard(b"cue high plateau-reached")
+    board.unplug()
+    board.plug()
+    assert board.heard(b"cue high plateau-reached")
     board.send(LINE)
     assert watcher.reading("mix").value == 3.5
     counts = source.counts()
-    assert (counts.reconnects, counts.readings, counts.bad_lines) == (1, 4, 0)
+    assert (counts.reconnects, counts.readings, counts.bad_lines) == (2, 4, 0)
 
 
 def test_board_that_is_plugged_in_late_is_found(
@@ -190,15 +193,15 @@ def test_board_that_is_plugged_in_late_is_found(
 def test_board_is_asked_who_it_is_and_hears_cues(
     board: Board, watcher: Watcher, watch: Watch
 ) -> None:
-    """`ping` after opening, a `cue` line for each alarm, and the answer told."""
+    """`ping` after opening, a `cue` line for what sounds, and the answer told."""
     source = watch(SerialLink(board.port))
     assert board.heard(b"ping")
     board.send(b"pong bowl-board 1.2\r\n")
     assert "bowl-board 1.2" in watcher.news("board-says").text
     source.cue("rig-a", "medium", "bath-limit-near")
-    source.cue("rig-a", "off", "plateau-reached")
     assert board.heard(b"cue medium bath-limit-near")
-    assert board.heard(b"cue off plateau-reached")
+    source.cue("rig-a", "off", "bath-limit-near")
+    assert board.heard(b"cue off bath-limit-near")
 
 
 def test_board_that_never_listens_blocks_nothing(

@@ -48,7 +48,7 @@ def test_a_full_disk_stops_the_log_and_not_the_watching(
     resource.prlimit(program.process.pid, resource.RLIMIT_FSIZE, everything)
     mark = start("mark", "note", "room")
     assert mark.end() == 0
-    program.said("alarm", code="log-stopped", state="returned to normal")
+    program.said("alarm", code="log-stopped", state="returned to normal unacknowledged")
     assert start("mark", "end").end() == 0
     assert program.end(signal.SIGTERM) == 0
     with RunLog(path, create=False) as log:

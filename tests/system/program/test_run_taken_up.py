@@ -137,7 +137,7 @@ def test_a_run_that_was_killed_goes_on(
     assert first["text"].startswith("Going on with the run begun at ")
     assert program.said("alarm", code="probe-fault")["state"] == "unacknowledged"
     kitchen.broken = False
-    program.said("alarm", code="probe-fault", state="returned to normal")
+    program.said("alarm", code="probe-fault", state="returned to normal unacknowledged")
     assert program.said("state", quality=GOOD)["round"] == 1
     tell("end")
     assert program.end(signal.SIGTERM) == 0
