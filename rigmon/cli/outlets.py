@@ -35,14 +35,10 @@ def command(context: click.Context, config_path: Path | None, log_path: Path | N
 @options.config
 @click.pass_context
 def test(context: click.Context, name: str | None, config_path: Path | None) -> int:
-    r"""Send a message marked as a test through the outlet NAME, or through all.
+    """Send a message marked as a test through the outlet NAME, or through all.
 
-    NAME is its kind, its name, or both. Ends with 0 if all went well, 3 if one could not be
-    reached, 1 if one refused.
-
-    \b
-      rigmon outlets test --config rig.toml
-      rigmon outlets test webhook --config rig.toml
+    NAME is its kind, its name, or both, as in `rigmon outlets test "mail ada"`. Ends with 0 if all
+    went well, 3 if one could not be reached, 1 if one refused.
     """
     from rigmon.service.trying import tried
 

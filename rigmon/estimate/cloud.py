@@ -40,9 +40,8 @@ RIG_PARAMETERS = 4
 FACTOR = RIG_PARAMETERS
 """Where in the prior the plateau's factor lies: how many times later this rig's plateaus come than
 an unknown rig's would with the same mix and bath."""
-_FACTOR_LOG_SD = 0.36
-"""How rigs spread about that: 0.3 by what `rigmon.physics.course` makes of rigs drawn from the
-prior, and 0.2 that the model itself may be off (own choice, on simulated rigs)."""
+_FACTOR_LOG_SD = 0.3
+"""How rigs spread about that, as `rigmon.physics.course` makes it of rigs drawn from the prior."""
 
 
 def _unknown_rig() -> RigPrior:

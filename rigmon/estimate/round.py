@@ -43,8 +43,9 @@ _FINE_S = 2400.0
 _WALKS_ON = 0.5
 """The wall's walk goes on by so much of its step: what is to come is a course, not a search for the
 one moment in which chance halts the freezing (own choice, on simulated rigs)."""
-_STAYS_S = 600.0
-"""A member that freezes too little for so long will not freeze more [s]."""
+_STAYS_S, _ENOUGH = 360.0, 0.97
+"""A member that freezes too little for so long will not freeze more [s]; once so many have come to
+that the others are not waited for."""
 _PASSED_S = 30.0
 """Members that have been over for longer than this are contradicted by the maker's beating on."""
 _SCRAPE_LOG_SD = 0.25
@@ -279,7 +280,7 @@ class Round:
                 gain = frozen[-1] - frozen[-1 - back]
                 under = (edges[i + 1 - back] >= ahead.knee_s) & (gain < self._plateau.gain_pct)
                 still_s = np.where(under, still_s + step_s, 0.0)
-                if np.all(still_s > _STAYS_S):
+                if np.mean(still_s > _STAYS_S) > _ENOUGH:
                     break
         edges = edges[: len(frozen)]
         course = np.column_stack(frozen)

@@ -20,7 +20,7 @@ from rigmon.texts import marked
 from rigmon.units import clock
 
 _BARS = "▁▂▃▄▅▆▇█"
-_TREND_WIDTH = 48
+_TREND_WIDTH = 44
 REFRESH_S = 0.25
 """A picture stands for at least this long [s]."""
 _LOUD: Mapping[Priority | None, str] = {
@@ -65,10 +65,10 @@ def render(glance: Glance) -> RenderableType:
         title += f"  ·  {glance.stage()}  ·  {clock(max(state.at, 0.0))}"
     if glance.notes:
         lines.append("")
-        lines += [
-            Text(f"{clock(max(at, 0)).rjust(6)}  {text}", style="dim", overflow="ellipsis")
-            for at, text in glance.notes
-        ]
+        notes = Table.grid(padding=(0, 2))
+        for at, text in glance.notes:
+            notes.add_row(clock(max(at, 0)).rjust(6), Text(text), style="dim")
+        lines.append(notes)
     return Panel(Group(*lines), title=title, title_align="left", padding=(1, 2))
 
 

@@ -12,8 +12,12 @@ from rigmon.physics.salts import salt
 from rigmon.plan.values import Measure
 from rigmon.records import BowlSetup, IceKind
 from rigmon.records.planning import SaltName
-from rigmon.run.advice import BELOW_LIMIT_K, LEAK_W, SPARE_SHARE
+from rigmon.run.recharging import LEAK_W
 
+BELOW_LIMIT_K = 2.0
+"""Ice and salt are planned for a bath this far below its limit [K]."""
+SPARE_SHARE = 0.15
+"""Ice beyond what will melt, so that some still floats at the end (common practice, no source)."""
 USUAL_RATIO = 4.0
 """Ice to sodium chloride by mass (common practice, no source: 3.3 to 6): the bath stays near the
 eutectic until four fifths of the ice have melted."""

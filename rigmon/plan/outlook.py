@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from rigmon.physics.course import Course, bath_limit_s, plateau_s, reached_s, ready_s
 from rigmon.physics.numbers import Array
+from rigmon.plan.amounts import SPARE_SHARE
 from rigmon.plan.courses import HORIZON_S, at
 from rigmon.plan.values import Band, Batch, Outlook, Span, span
 from rigmon.records import Estimate
 from rigmon.records.planning import SaltName
-from rigmon.run.advice import (
-    HOLD_S,
-    LEAK_W,
-    LEAST_SHARE,
-    SPARE_SHARE,
-    USUAL_LOAD_W,
-    Recharge,
-    recharge,
-)
+from rigmon.run.bathcases import USUAL_LOAD_W
+from rigmon.run.recharging import HOLD_S, LEAK_W, Recharge, recharge
 
+LEAST_SHARE = 0.3
+"""Ice is added at least for this share of what will melt: new salt needs ice to work on."""
 BAND_STEP_S = 30.0
 MELTING_J_G = 310.0
 """Heat that a gram of ice takes up at −10 °C [J/g]; `brine.heat_of_fusion_j_g`."""
@@ -85,6 +82,8 @@ def keep_ready(batch: Batch, ran: Course, when_s: float) -> Recharge:
     row = min(int(np.searchsorted(ran.t_s, when_s)), len(ran.t_s) - 1)
     ice_left_g = float(np.median(ran.ice_left_g[row]))
     load_w = float(np.median(ran.cooling_w[row])) + LEAK_W
+    melts_g = max(load_w, USUAL_LOAD_W) * HOLD_S / MELTING_J_G
+    least_g = LEAST_SHARE * melts_g
     if start.salt is SaltName.SODIUM_CHLORIDE:
         bath = Estimate(
             t=when_s,
@@ -94,11 +93,12 @@ def keep_ready(batch: Batch, ran: Course, when_s: float) -> Recharge:
             salt_g=start.salt_g,
             brine_water_g=start.ice_g + start.water_g - ice_left_g,
         )
-        amount = recharge(bath, batch.limit_c, batch.bowls, load_w)
-        if amount is not None:
-            return amount
-    melts_g = max(load_w, USUAL_LOAD_W) * HOLD_S / MELTING_J_G
-    ice_g = 10.0 * math.ceil(
-        max((1.0 + SPARE_SHARE) * melts_g - ice_left_g, LEAST_SHARE * melts_g) / 10.0
-    )
-    return Recharge(ice_g, 10.0 * math.ceil(ice_g * start.salt_g / start.ice_g / 10.0), 0.0)
+        amount = recharge(bath, batch.limit_c, batch.bowls, load_w, stirred=True)
+        if amount is not None and amount.lasts_s > 0.0:
+            return replace(amount, ice_g=max(amount.ice_g, _tens_up(least_g)))
+    ice_g = _tens_up(max((1.0 + SPARE_SHARE) * melts_g - ice_left_g, least_g))
+    return Recharge(ice_g, _tens_up(ice_g * start.salt_g / start.ice_g), 0.0)
+
+
+def _tens_up(g: float) -> float:
+    return 10.0 * math.ceil(g / 10.0)

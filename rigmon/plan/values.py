@@ -14,7 +14,7 @@ from rigmon.physics.mix import FreezingCurve
 from rigmon.physics.numbers import Array
 from rigmon.records import BowlSetup, Composition, Finding, IceKind, PlateauSetting, SaltKind
 from rigmon.records.planning import SaltName
-from rigmon.run.advice import Recharge
+from rigmon.run.recharging import Recharge
 
 Compared = Literal["ratio", "ice_g", "salt_g", "room_c", "mix_c"]
 """In what alternatives may differ."""

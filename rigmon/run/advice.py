@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from rigmon.physics import brine
-from rigmon.physics.bowls import room_for_ice_ml
 from rigmon.records import BowlSetup, DetailValue, Estimate, Forecast, Slowdown
 from rigmon.run.alarms import Cause
+from rigmon.run.bathcases import caked_g
+from rigmon.run.recharging import HOLD_S, LEAK_W, Recharge, recharge
 from rigmon.run.speech import Speech
 from rigmon.texts import marked
 
-HOLD_S = 1200.0
-"""A recharge is to carry the bath for this long [s] (common practice, no source)."""
-BELOW_LIMIT_K = 2.0
-"""A recharge is to end this far below the bath limit [K]."""
-SPARE_SHARE = 0.15
-"""Ice beyond what will melt, so that some still floats at the end (common practice, no source)."""
-LEAST_SHARE = 0.3
-"""Ice is added at least for this share of what will melt: new salt needs ice to work on."""
-USUAL_LOAD_W = 200.0
-"""Heat into the bath where it is not known [W] (common practice, no source)."""
-LEAK_W = 60.0
-"""Heat into the bath beside that from the mix [W] (own estimate)."""
-_MOST_DRAINED = 0.9
+STIRRED_S = 240.0
+"""Who was told to stir so long ago has done so, and it did not help [s] (own choice)."""
+CAKED_G = 50.0
+"""Salt that lies undissolved is spoken of from here on [g] (own choice)."""
+_STANDS_S = 60.0
+"""Amounts stand for so long, so that they can be weighed out [s] (own choice)."""
+_LONGEST_S = 2400.0
+_COLDER_K = 0.5
+_MOST_HEAT = 2.5
+_COLD_BELOW_K = 2.0
+"""A recharged bath usually lies so far below its limit, and then takes more heat from the mix [K]
+(own estimate)."""
 
 _HELD_BY = {
     "bath": marked("It is the bath that holds it up: recharged, it will freeze on."),
@@ -33,92 +31,77 @@ _HELD_BY = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Recharge:
-    """Ice and salt to add.
+@dataclass(slots=True)
+class Adviser:
+    """What to put into the bath; an advice stands for a minute, and stirring is advised once."""
 
-    Args:
-        ice_g: ice [g].
-        salt_g: salt [g].
-        drain_g: brine to pour off first so that it fits [g].
+    _made_s: float | None = None
+    _amount: Recharge | None = None
+    _stir_s: float | None = None
+
+    def forget(self) -> None:
+        """Take in that something went into the bath, or that it needs nothing any more."""
+        self._made_s = self._amount = self._stir_s = None
+
+    def amount(
+        self, estimate: Estimate, limit_c: float, bowls: BowlSetup, until_s: float | None = None
+    ) -> Recharge | None:
+        """What to add; None where the bath's masses are not known.
+
+        Args:
+            estimate: mix and bath now.
+            limit_c: bath limit [°C].
+            bowls: the two bowls.
+            until_s: run time until which it is to last [s]; None for twenty minutes.
+        """
+        t = estimate.t
+        if self._made_s is not None and 0.0 <= t - self._made_s < _STANDS_S:
+            return self._amount
+        hold_s = HOLD_S if until_s is None else min(until_s - t, _LONGEST_S)
+        stirred = self._stir_s is not None and t - self._stir_s >= STIRRED_S
+        load_w = load_after_w(estimate, limit_c)
+        self._amount = recharge(estimate, limit_c, bowls, load_w, hold_s, stirred=stirred)
+        self._made_s = t
+        if self._amount is not None and stirs(self._amount) and self._stir_s is None:
+            self._stir_s = t
+        return self._amount
+
+
+def load_after_w(estimate: Estimate, limit_c: float) -> float | None:
+    """Heat into the bath once it is recharged [W]: a colder bath takes more from the mix.
+
+    None where the heat out of the mix is not known.
+
+    >>> load_after_w(Estimate(0.0, bath_c=-8.0, mix_c=-4.0, cooling_w=100.0), -8.0)
+    210.0
     """
-
-    ice_g: float
-    salt_g: float
-    drain_g: float
-
-
-def recharge(
-    estimate: Estimate, limit_c: float, bowls: BowlSetup, load_w: float | None = None
-) -> Recharge | None:
-    """Ice and salt that keep the bath under its limit for another twenty minutes.
-
-    The ice is what the load melts in that time, what cooling the brine down melts, and a spare. The
-    salt brings all the water that there will then be to the strength that rests with ice 2 K below
-    the limit. What does not fit between the bowls is to be drained as brine first, and the salt in
-    it is made good.
-
-    Args:
-        estimate: the bath now; ice and salt must be known.
-        limit_c: bath limit [°C].
-        bowls: the two bowls.
-        load_w: heat flowing into the bath [W]; a usual 200 W if not known.
-
-    Returns:
-        Masses to 10 g; None where the bath's masses are not known.
-    """
-    left, salt, water = estimate.ice_left_g, estimate.salt_g, estimate.brine_water_g
-    if left is None or salt is None or water is None or estimate.bath_c is None:
+    if estimate.cooling_w is None:
         return None
-    melting_j_g = brine.heat_of_fusion_j_g(max(min(estimate.bath_c, 0.0), -20.0))
-    brine_g = water + salt
-    target_c = limit_c - BELOW_LIMIT_K
-    target = brine.strength_pct(target_c)
-    cools_j_k = brine_g * brine.specific_heat_j_gk(target, target_c)
-    heat_j = max(USUAL_LOAD_W if load_w is None else load_w, 0.0) * HOLD_S
-    heat_j += cools_j_k * max(estimate.bath_c - target_c, 0.0)
-    melts = heat_j / melting_j_g
-    wanted = max((1.0 + SPARE_SHARE) * melts - left, LEAST_SHARE * melts)
-
-    bulk_g_ml = brine.bulk_density_g_ml("crushed")[0]
-    density = brine.density_g_ml(estimate.brine_pct or 0.0, max(estimate.bath_c, -21.0))
-    free_ml = room_for_ice_ml(bowls) - left / brine.ICE_DENSITY_G_ML
-    drainable = _down(_MOST_DRAINED * brine_g)
-    most_ml = max(free_ml - (brine_g - drainable) / density, 0.0)
-    ice = min(_up(wanted), _down(bulk_g_ml * most_ml))
-    too_much_ml = brine_g / density + ice / bulk_g_ml - free_ml
-    drain = min(_up(max(too_much_ml * density, 0.0)), drainable)
-
-    # Grains that lie undissolved are not poured off with the brine.
-    strength = min(salt / max(brine_g, 1.0), (estimate.brine_pct or 0.0) / 100.0)
-    melts = min(melts, left + ice)
-    water_after = water - drain * (1.0 - strength) + melts
-    needed = water_after * target / (100.0 - target) - salt + drain * strength
-    return Recharge(ice, _up(max(needed, 0.0)), drain)
+    more, mix_c, bath_c = 1.0, estimate.mix_c, estimate.bath_c
+    if mix_c is not None and bath_c is not None and mix_c > bath_c:
+        more = (mix_c - (limit_c - _COLD_BELOW_K)) / (mix_c - bath_c)
+    return max(estimate.cooling_w, 0.0) * min(max(more, 1.0), _MOST_HEAT) + LEAK_W
 
 
-def _up(g: float) -> float:
-    return 10.0 * math.ceil(g / 10.0)
+def stirs(amount: Recharge) -> bool:
+    """Whether stirring is all that is needed."""
+    return amount.lasts_s > 0.0 and amount.ice_g + amount.salt_g <= 0.0
 
 
-def _down(g: float) -> float:
-    return 10.0 * math.floor(g / 10.0)
+def hopeless(amount: Recharge) -> bool:
+    """Whether nothing that fits helps."""
+    return amount.lasts_s <= 0.0
 
 
 def stop_beating(
-    estimate: Estimate,
-    why: Slowdown | None,
-    limit_c: float | None,
-    bowls: BowlSetup,
-    speech: Speech,
+    estimate: Estimate, why: Slowdown | None, amount: Recharge | None, speech: Speech
 ) -> Cause:
     """Why the mix stops stiffening, and what to do about it.
 
     Args:
         estimate: mix and bath now.
         why: what keeps the heat from going; None if it cannot be said.
-        limit_c: the bath limit [°C], if known.
-        bowls: the two bowls.
+        amount: what would strengthen the bath, if that is known.
         speech: the maker's language and units.
     """
     share, sd = estimate.frozen_pct, estimate.frozen_pct_sd
@@ -130,19 +113,21 @@ def stop_beating(
             spread=f"{2 * sd:.0f}",
         )
     advice: dict[str, DetailValue] = {"do": "stop-beating"}
-    held_by = None if why is None else _held_by(why)
-    if held_by is not None:
-        advice["held_by"] = held_by
-        stiff = f"{stiff} {speech.say(_HELD_BY[held_by])}"
-    if held_by == "bath" and limit_c is not None:
-        amount = _amount(estimate, limit_c, bowls)
-        if amount is not None:
-            stiff = f"{stiff} {speech.say('Or:')} {added(amount, speech)}."
-            advice |= in_figures(amount)
+    held = None if why is None else held_by(why)
+    helps = amount is not None and not hopeless(amount)
+    if held is None or (held == "bath" and amount is not None and not helps):
+        # Where nothing alone holds it up, or nothing helps that does, it has done all it can.
+        all_it_can = "" if why is None else speech.say("It has done all it can in this bath.")
+        return Cause(f"{stiff} {all_it_can}".rstrip(), advice)
+    advice["held_by"] = held
+    stiff = f"{stiff} {speech.say(_HELD_BY[held])}"
+    if held == "bath" and amount is not None:
+        stiff = f"{stiff} {speech.say('Or:')} {added(amount, speech)}."
+        advice |= in_figures(amount)
     return Cause(stiff, advice)
 
 
-def _held_by(why: Slowdown) -> str | None:
+def held_by(why: Slowdown) -> str | None:
     """What alone keeps more heat from going than all else, if anything surely does."""
     shares = {
         "bath": (why.bath, why.bath_sd),
@@ -154,65 +139,103 @@ def _held_by(why: Slowdown) -> str | None:
 
 
 def add_ice_and_salt(
-    estimate: Estimate, limit_c: float, until: Forecast | None, bowls: BowlSetup, speech: Speech
+    estimate: Estimate,
+    limit_c: float,
+    until: Forecast | None,
+    amount: Recharge | None,
+    speech: Speech,
 ) -> Cause:
-    """Why and with how much to recharge the bath.
+    """Why and with how much to recharge the bath, and what it will then do.
 
     Args:
         estimate: the bath now.
         limit_c: the bath limit [°C].
         until: when the bath will pass it; None if it stands above it.
-        bowls: the two bowls.
+        amount: what to add; None where the bath's masses are not known.
         speech: the maker's language and units.
     """
-    figures = {
-        "bath": speech.temperature(estimate.bath_c),
-        "limit": speech.temperature(limit_c),
-    }
-    if until is None or until.p50 is None:
-        when = speech.say("The bath is at {bath}, above its limit of {limit}.", **figures)
-    else:
-        soonest = until.p50 if until.p10 is None else until.p10
-        figures["time"] = speech.minutes(until.p50 - until.at)
-        figures["sooner"] = speech.minutes(soonest - until.at)
-        text = marked("The bath is at {bath} and will pass its limit of {limit} in about {time}.")
-        if figures["sooner"] != figures["time"]:
-            text = marked(
-                "The bath is at {bath} and will pass its limit of {limit} in about {time}, perhaps"
-                " in {sooner}."
-            )
-        when = speech.say(text, **figures)
-    amount = _amount(estimate, limit_c, bowls)
+    when = _when(estimate, limit_c, until, speech)
     if amount is None:
         how = speech.say(
             "Add ice up to the level of the mix, and a quarter of its weight of salt. Weigh both"
             " from the start next time, and the amounts can be worked out."
         )
         return Cause(f"{when} {how}", {"do": "recharge"})
+    if hopeless(amount):
+        how = speech.say(
+            "No ice and salt that fit between the bowls bring it down for long: make it up anew,"
+            " or stop."
+        )
+        return Cause(f"{when} {how}", {"do": "remake-bath"}, call=speech.say("Make up a new bath"))
+    parts = [when]
+    caked = caked_g(estimate)
+    if caked is not None and caked > CAKED_G:
+        parts.append(undissolved(caked, speech))
     if amount.drain_g > 0.0:
-        off = speech.say("Pour off {brine} of brine first.", brine=speech.mass(amount.drain_g))
-        when = f"{when} {off}"
-    gloves = speech.say("Gloves: it is far below freezing.")
-    return Cause(
-        f"{when} {gloves}", {"do": "recharge", **in_figures(amount)}, call=added(amount, speech)
+        brine = speech.mass(amount.drain_g)
+        parts.append(speech.say("Pour off {brine} of brine first.", brine=brine))
+    parts.append(_then(estimate, amount, speech))
+    if stirs(amount):
+        return Cause(" ".join(parts), {"do": "stir-bath"}, call=added(amount, speech))
+    parts.append(speech.say("Gloves: it is far below freezing."))
+    advice = {"do": "recharge", **in_figures(amount)}
+    return Cause(" ".join(parts), advice, call=added(amount, speech))
+
+
+def _when(estimate: Estimate, limit_c: float, until: Forecast | None, speech: Speech) -> str:
+    figures = {
+        "bath": speech.temperature(estimate.bath_c),
+        "limit": speech.temperature(limit_c),
+    }
+    if until is None or until.p50 is None:
+        return speech.say("The bath is at {bath}, above its limit of {limit}.", **figures)
+    soonest = until.p50 if until.p10 is None else until.p10
+    figures["time"] = speech.minutes(until.p50 - until.at)
+    figures["sooner"] = speech.minutes(soonest - until.at)
+    text = marked("The bath is at {bath} and will pass its limit of {limit} in about {time}.")
+    if figures["sooner"] != figures["time"]:
+        text = marked(
+            "The bath is at {bath} and will pass its limit of {limit} in about {time}, perhaps"
+            " in {sooner}."
+        )
+    return speech.say(text, **figures)
+
+
+def undissolved(caked_g: float, speech: Speech) -> str:
+    """What to do about salt that lies on the bottom [g]."""
+    return speech.say(
+        "About {salt} of salt lies undissolved: loosen it from the bottom.",
+        salt=speech.mass(round(caked_g, -1)),
     )
 
 
-def _amount(estimate: Estimate, limit_c: float, bowls: BowlSetup) -> Recharge | None:
-    """What to add, with the load on the bath as it is."""
-    load_w = None if estimate.cooling_w is None else estimate.cooling_w + LEAK_W
-    return recharge(estimate, limit_c, bowls, load_w)
+def _then(estimate: Estimate, amount: Recharge, speech: Speech) -> str:
+    """What the bath will do."""
+    lasts, cold = speech.minutes(amount.lasts_s), speech.temperature(amount.cold_c, 0)
+    warmer = estimate.bath_c is not None and amount.cold_c > estimate.bath_c - _COLDER_K
+    if warmer and amount.sure:
+        return speech.say("Stirred, it lasts for at least {lasts}.", lasts=lasts)
+    text = marked("Stirred, it will likely come down to {cold} in about {soon} and last {lasts}.")
+    if amount.sure:
+        text = marked(
+            "Stirred, it comes down to {cold} in about {soon} and lasts for at least {lasts}."
+        )
+    return speech.say(text, cold=cold, soon=speech.minutes(amount.cold_s), lasts=lasts)
 
 
 def added(amount: Recharge, speech: Speech) -> str:
-    """What to add, as it is read at a glance.
+    """What to do, as it is read at a glance.
 
-    >>> added(Recharge(900.0, 180.0, 0.0), Speech())
-    'Recharge: 900 g ice, 180 g salt'
+    >>> added(Recharge(900.0, 180.0, 0.0), Speech()), added(Recharge(0.0, 0.0, 0.0), Speech())
+    ('Recharge: 900 g ice, 180 g salt', 'Stir the bath')
     """
     ice, salt = speech.ice(amount.ice_g), speech.salt(amount.salt_g)
+    if stirs(amount):
+        return speech.say("Stir the bath")
     if not amount.salt_g:
         return speech.say("Recharge: {ice} ice, no salt", ice=ice)
+    if not amount.ice_g:
+        return speech.say("Recharge: {salt} salt, no ice", salt=salt)
     return speech.say("Recharge: {ice} ice, {salt} salt", ice=ice, salt=salt)
 
 

@@ -6,13 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from rigmon.records import Event, Stage
-from rigmon.run import advice
+from rigmon.run import advice, bathcases
 from rigmon.run.alarmrule import Trip
 from rigmon.run.alarms import Cause, trips
 from rigmon.run.causes import RECHARGE_WORKS_S, Seen
-
-_CAKED_G = 50.0
-"""Salt that lies undissolved is spoken of from here on [g] (own choice)."""
 
 
 @dataclass(slots=True)
@@ -24,12 +21,15 @@ class BathCauses:
         ice_g: all ice put in [g]; None once some was not weighed.
         recharged_s: run time of the last recharge [s].
         recharged_c: the bath as it was then [°C].
+        adviser: what to put into it.
     """
 
     trips: Mapping[str, Trip] = field(default_factory=lambda: trips({}))
     ice_g: float | None = 0.0
     recharged_s: float | None = None
     recharged_c: float | None = None
+    adviser: advice.Adviser = field(default_factory=advice.Adviser)
+    _asked: bool = False
 
     def filled(self, ice_g: float | None) -> None:
         """Take in that ice went into the bath [g]; None where it was not weighed."""
@@ -38,6 +38,7 @@ class BathCauses:
     def recharged(self, t: float, bath_c: float | None) -> None:
         """Take in a recharge, and the bath as it was [°C]."""
         self.recharged_s, self.recharged_c = t, bath_c
+        self.adviser.forget()
 
     def at(self, seen: Seen, found: Mapping[str, Cause]) -> dict[str, Cause]:
         """What speaks just now.
@@ -54,7 +55,9 @@ class BathCauses:
         if not batch.in_bath:
             return {}
         short = self._short(seen)
-        if short is not None:
+        # A maker who was asked for more ice and salt is not told to stir as well.
+        self._asked = "bath-limit-near" in found and (self._asked or short is None)
+        if short is not None and not self._asked:
             return {"recharge-short": short}
         if "bath-limit-near" in found or not self._ice_is_gone(seen):
             return {}
@@ -84,15 +87,24 @@ class BathCauses:
             bath=speech.temperature(bath_c),
             goal=speech.temperature(goal_c),
         )
-        caked_g = _undissolved_g(seen)
-        if caked_g is not None and caked_g > _CAKED_G:
-            how = speech.say(
-                "About {salt} of salt lies undissolved: loosen it from the bottom.",
-                salt=speech.mass(round(caked_g, -1)),
-            )
-        else:
-            how = speech.say("The ice was warm or wet, or it was too little salt.")
-        return Cause(f"{why} {how}", {"do": "stir-bath"})
+        caked_g = bathcases.caked_g(seen.estimate)
+        if caked_g is not None and caked_g > advice.CAKED_G:
+            how = advice.undissolved(caked_g, speech)
+            return Cause(f"{why} {how}", {"do": "stir-bath"})
+        return self._too_little(seen, why)
+
+    def _too_little(self, seen: Seen, why: str) -> Cause:
+        """A recharge whose salt has dissolved: what is missing, if its masses are known."""
+        speech, amount = seen.speech, None
+        if seen.limit_c is not None:
+            amount = self.adviser.amount(seen.estimate, seen.limit_c, seen.bowls)
+        how = speech.say("The ice was warm or wet, or it was too little salt.")
+        if amount is None or advice.stirs(amount) or advice.hopeless(amount):
+            return Cause(f"{why} {how}", {"do": "stir-bath"})
+        if not amount.salt_g:
+            how = speech.say("It was too little ice.")
+        advised = {"do": "recharge", **advice.in_figures(amount)}
+        return Cause(f"{why} {how}", advised, call=advice.added(amount, speech))
 
     def _ice_is_gone(self, seen: Seen) -> bool:
         left_g = seen.estimate.ice_left_g
@@ -105,17 +117,6 @@ class BathCauses:
         soon = self.trips["bath-for-round-2"].past(seen.until(Event.REST_OVER))
         if bath_c is None or limit_c is None or bath_c < limit_c or not soon:
             return {}
-        return {
-            "bath-for-round-2": advice.add_ice_and_salt(
-                seen.estimate, limit_c, None, seen.bowls, seen.speech
-            )
-        }
-
-
-def _undissolved_g(seen: Seen) -> float | None:
-    """Salt that lies in the bath undissolved [g], if its masses are known."""
-    salt_g, water_g = seen.estimate.salt_g, seen.estimate.brine_water_g
-    strength_pct = seen.estimate.brine_pct
-    if salt_g is None or water_g is None or strength_pct is None:
-        return None
-    return salt_g - water_g * strength_pct / (100.0 - strength_pct)
+        amount = self.adviser.amount(seen.estimate, limit_c, seen.bowls)
+        cause = advice.add_ice_and_salt(seen.estimate, limit_c, None, amount, seen.speech)
+        return {"bath-for-round-2": cause}

@@ -27,6 +27,9 @@ BATH_CLEAR_K = 0.5
 """A bath that had passed its limit is back once it is this far below it [K]."""
 NEVER_COLD_S = 300.0
 """A bath still above its limit this long after the pour will not get there by itself [s]."""
+LOAD_SEEN_S = 120.0
+"""What the mix asks of its bath shows only so long after the pour [s] (own choice, on simulated
+rigs): sooner the forecast of the bath's limit jumps about."""
 RECHARGE_WORKS_S = 240.0
 """Ice and salt have this long to work before more is asked for [s] (common practice, no source:
 three to five minutes)."""
@@ -34,15 +37,15 @@ three to five minutes)."""
 _PROBE_ALARMS: Mapping[str, Mapping[Quality, str]] = {
     "probe-silent": {
         Quality.SILENT: marked(
-            "Nothing comes from the {name} probe: look at the board's power, its cable, the plug."
+            "Nothing comes from {name}: look at the board's power, its cable, the plug."
         ),
     },
     "probe-fault": {
         Quality.FAULT: marked(
-            "The circuit of the {name} probe is broken or shorted: look at its plug and its tip."
+            "A circuit is broken or shorted: {name}. Look at its plug and its tip."
         ),
         Quality.IMPLAUSIBLE: marked(
-            "The {name} probe reads what cannot be: look where it sits, and at its plug."
+            "What {name} reads cannot be: look where the probe sits, and at its plug."
         ),
     },
 }
@@ -55,7 +58,11 @@ def of_probes(qualities: Mapping[str, Quality], speech: Speech) -> dict[str, Cau
     for code, texts in _PROBE_ALARMS.items():
         names = tuple(name for name, quality in qualities.items() if quality in texts)
         if names:
-            text = " ".join(speech.say(texts[qualities[name]], name=name) for name in names)
+            text = " ".join(
+                speech.say(sentence, name=", ".join(n for n in names if qualities[n] is quality))
+                for quality, sentence in texts.items()
+                if quality in {qualities[name] for name in names}
+            )
             found[code] = Cause(text, {"probe": ", ".join(names)}, names)
     return found
 
@@ -120,6 +127,7 @@ class RoundCauses:
     told_round: int = 0
     recharged_s: float | None = None
     _gives_out: bool = False
+    _adviser: advice.Adviser = field(default_factory=advice.Adviser)
 
     def told(self, stages: Stages) -> bool:
         """Whether the plateau of the round that is going on has been announced."""
@@ -128,6 +136,7 @@ class RoundCauses:
     def recharged(self, t: float) -> None:
         """Take in that ice or salt went into the bath."""
         self.recharged_s, self._gives_out = t, False
+        self._adviser.forget()
         self.trips["bath-limit-near"].holds = False
 
     def at(self, seen: Seen) -> dict[str, Cause]:
@@ -136,9 +145,7 @@ class RoundCauses:
         speech, stages = seen.speech, seen.stages
         over = self.trips["plateau-reached"].past(seen.p_over)
         if over or self.told(stages):
-            found["plateau-reached"] = advice.stop_beating(
-                seen.estimate, seen.why, seen.limit_c, seen.bowls, speech
-            )
+            found["plateau-reached"] = self._stop(seen)
         elif self.trips["plateau-near"].past(seen.p_over):
             found["plateau-near"] = Cause(
                 speech.say("Soon stiff: make room in the freezer, and have a lid at hand.")
@@ -147,10 +154,24 @@ class RoundCauses:
             self._gives_out = self._bath_gives_out(seen, seen.limit_c)
             if self._gives_out:
                 ahead = seen.forecasts.get(Event.BATH_LIMIT)
-                found["bath-limit-near"] = advice.add_ice_and_salt(
-                    seen.estimate, seen.limit_c, ahead, seen.bowls, speech
+                stiff = seen.forecasts.get(Event.PLATEAU)
+                amount = self._adviser.amount(
+                    seen.estimate, seen.limit_c, seen.bowls, None if stiff is None else stiff.p90
                 )
+                found["bath-limit-near"] = advice.add_ice_and_salt(
+                    seen.estimate, seen.limit_c, ahead, amount, speech
+                )
+            elif "plateau-reached" not in found:
+                self._adviser.forget()
         return found
+
+    def _stop(self, seen: Seen) -> Cause:
+        """The plateau, and what would carry it further where it is the bath that gave out."""
+        amount = None
+        weak = seen.why is not None and advice.held_by(seen.why) == "bath"
+        if weak and seen.limit_c is not None:
+            amount = self._adviser.amount(seen.estimate, seen.limit_c, seen.bowls)
+        return advice.stop_beating(seen.estimate, seen.why, amount, seen.speech)
 
     def _bath_gives_out(self, seen: Seen, limit_c: float) -> bool:
         """Whether the bath will be too warm before the maker can have fetched ice and salt."""
@@ -166,6 +187,8 @@ class RoundCauses:
             return t - poured_s > NEVER_COLD_S
         ahead = seen.forecasts.get(Event.BATH_LIMIT)
         plateau = seen.forecasts.get(Event.PLATEAU)
+        if t - poured_s < LOAD_SEEN_S:
+            return False
         if ahead is None or ahead.p50 is None:
             return False
         soonest = ahead.p50 if ahead.p10 is None else ahead.p10

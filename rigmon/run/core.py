@@ -43,6 +43,7 @@ from rigmon.run.recognition import UNSEEN, Recognition, is_swap
 from rigmon.run.speech import Speech
 from rigmon.run.stages import Stages
 from rigmon.run.story import Story
+from rigmon.texts import marked
 
 FORECAST_EVERY_S: Mapping[Stage, float] = {
     Stage.BASE: 300.0,
@@ -54,6 +55,7 @@ FORECAST_EVERY_S: Mapping[Stage, float] = {
     Stage.DONE: math.inf,
 }
 """How often forecasts are refreshed [s]."""
+_ASIDE = marked("{code} is put aside for {n} min.")
 SETTLED_S = 60.0
 """A probe that was poured over has the mix's temperature after this time [s] (own choice)."""
 SHELVE_MIN = 10.0
@@ -85,7 +87,7 @@ class RunCore:
         self.probes = ProbeBank(setup)
         self.alarms = AlarmBook(setup.alarms, self._speech)
         self._notices = NoticeBook(setup.alarms)
-        self.stages = Stages()
+        self.stages = Stages(speech=self._speech)
         self.recognition = Recognition()
         self.bath_c: float | None = None
         self._causes = CauseBook(setup.alarms)
@@ -140,13 +142,14 @@ class RunCore:
         code = mark.detail.get("code")
         if mark.word is MarkWord.ACK:
             told = self.alarms.acknowledge(now, str(code) if code else None)
-            return "Acknowledged." if told else "No alarm sounds.", [*told]
+            text = marked("Acknowledged.") if told else marked("No alarm sounds.")
+            return self._speech.say(text), [*told]
         if mark.word is MarkWord.SHELVE:
             if not code:
                 raise ValueError("say which alarm, as in shelve code=bath-limit-near")
             for_min = float(mark.detail.get("for_min", SHELVE_MIN))
             shelved = self.alarms.shelve(now, str(code), 60.0 * for_min)
-            return f"{code} is put aside for {for_min:g} min.", [shelved]
+            return self._speech.say(_ASIDE, code=code, n=f"{for_min:g}"), [shelved]
         if mark.word is MarkWord.READING:
             return self._typed(mark, now)
         if is_swap(mark):
@@ -158,7 +161,7 @@ class RunCore:
         self._forecast_s = -math.inf
         self._causes.hear(mark, amounts, self.bath_c)
         if mark.word is MarkWord.RECHARGE:
-            text = marks.recharged(mark, amounts)
+            text = marks.recharged(mark, amounts, self._speech)
         if mark.word is MarkWord.POUR and mark.by is By.DETECTED:
             return text, [Problem(now, "unmarked", "", self._speech.say(UNSEEN))]
         return text, []
@@ -170,8 +173,9 @@ class RunCore:
         said: list[Said] = []
         for probe, value in values.items():
             said += self._read(Reading(mark.t, probe, value, by="hand"), now)
-        listed = ", ".join(f"{probe} {value:g} °C" for probe, value in values.items())
-        return f"Read by hand: {listed}.", said
+        say = self._speech
+        listed = ", ".join(f"{probe} {say.temperature(c)}" for probe, c in values.items())
+        return say.say("Read by hand: {listed}.", listed=listed), said
 
     def seen(self) -> Mark | None:
         """What the readings show and nobody has said; None if there is nothing."""

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from rigmon.estimate.amounts import Amounts
 from rigmon.probes.screen import LIMITS_C
 from rigmon.records import DetailValue, Mark, Place, place_of
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 ALLOWED: Mapping[str, tuple[float, float]] = {
     "ice_g": (0.0, 50_000.0),
@@ -24,6 +26,9 @@ ALLOWED: Mapping[str, tuple[float, float]] = {
 }
 """The least and the greatest that a detail can be; temperatures by where they are read."""
 _ANY = (-1e12, 1e12)
+_SCOOPS = marked("{n} scoops of ice, whose grams are not set for this rig")
+_RECHARGED = marked("Bath recharged: {parts}.")
+_RECHARGED_BLIND = marked("Bath recharged: {parts}: the ice left can no longer be told.")
 
 
 def check(detail: Mapping[str, DetailValue]) -> None:
@@ -63,25 +68,28 @@ def typed(mark: Mark) -> dict[str, float]:
     }
 
 
-def recharged(mark: Mark, amounts: Amounts) -> str:
+def recharged(mark: Mark, amounts: Amounts, speech: Speech | None = None) -> str:
     """What was made of a recharge, in one sentence.
 
     Args:
         mark: the mark.
         amounts: what it comes to.
+        speech: the maker's language.
     """
+    say = (speech or Speech()).say
     if amounts.salt_g is None:
-        return "Bath recharged, amounts unknown: the ice left can no longer be told."
-    parts = [f"{amounts.drained_g:g} g brine poured off"] if amounts.drained_g else []
+        return say("Bath recharged, amounts unknown: the ice left can no longer be told.")
+    drained = say("{n} g brine poured off", n=f"{amounts.drained_g:g}")
+    parts = [drained] if amounts.drained_g else []
     if amounts.ice_g is None:
         scoops = float(mark.detail.get("ice_scoops", 0.0))
-        parts.append(f"{scoops:g} scoops of ice, whose grams are not set for this rig")
+        parts.append(say(_SCOOPS, n=f"{scoops:g}"))
     for grams, what in (
-        (amounts.ice_g, "ice"),
-        (amounts.salt_g, "salt"),
-        (amounts.water_g, "water"),
+        (amounts.ice_g, marked("{n} g ice")),
+        (amounts.salt_g, marked("{n} g salt")),
+        (amounts.water_g, marked("{n} g water")),
     ):
         if grams:
-            parts.append(f"{grams:g} g {what}")
-    unknown = "" if amounts.ice_g is not None else ": the ice left can no longer be told"
-    return f"Bath recharged: {', '.join(parts) or 'nothing'}{unknown}."
+            parts.append(say(what, n=f"{grams:g}"))
+    text = _RECHARGED if amounts.ice_g is not None else _RECHARGED_BLIND
+    return say(text, parts=", ".join(parts) or say("nothing"))

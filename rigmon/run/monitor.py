@@ -12,7 +12,7 @@ import copy
 import math
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rigmon.estimate.cloud import PRIOR
 from rigmon.records import (
@@ -35,6 +35,7 @@ from rigmon.records import (
 )
 from rigmon.run.core import RunCore
 from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 UNDO_WITHIN_S = 300.0
 """A mark can be taken back for this long [s]."""
@@ -45,6 +46,11 @@ DEAD_S = 86_400.0
 """After a quarter of an hour in which nothing came a tick falls on every minute only, after a day
 on every hour [s]."""
 
+_NO_RECIPE = marked(
+    "No recipe is given: the frozen share and the plateau cannot be said. Temperatures and the"
+    " state of the bath can."
+)
+_NO_MARK = marked("There is no mark of the last five minutes to take back.")
 _STAYS = frozenset({MarkWord.ACK, MarkWord.SHELVE, MarkWord.NOTE})
 """Marks that say nothing of the batch: they are not what a maker wants to take back."""
 
@@ -89,7 +95,8 @@ class Monitor:
     ) -> None:
         self.setup = setup
         self.recipe = recipe
-        self._core = RunCore(setup, recipe, prior, seed, speech)
+        self._speech = speech or Speech()
+        self._core = RunCore(setup, recipe, prior, seed, self._speech)
         self._clock = -math.inf
         self._heard_s = -math.inf
         self._next_tick = -math.inf
@@ -173,11 +180,7 @@ class Monitor:
         self._next_tick = float(math.ceil(t))
         if self.recipe is not None and self.recipe.composition is not None:
             return []
-        sentence = (
-            "No recipe is given: the frozen share and the plateau cannot be said. Temperatures and "
-            "the state of the bath can."
-        )
-        return [Problem(t, "no-recipe", "", sentence)]
+        return [Problem(t, "no-recipe", "", self._speech.say(_NO_RECIPE))]
 
     def _tick_before(self, t: float) -> list[Said]:
         said: list[Said] = []
@@ -202,7 +205,10 @@ class Monitor:
         try:
             said = self._core.hear(mark, self._clock)
         except ValueError as error:
-            return [self._refused(f"The mark {mark.word.value} was not taken: {error}.")]
+            sentence = self._speech.say(
+                "The mark {word} was not taken: {why}.", word=mark.word.value, why=error
+            )
+            return [self._refused(sentence)]
         if before is None:
             self._remember(mark, self._clock)
         else:
@@ -221,20 +227,23 @@ class Monitor:
         """Go back to before the last mark and take in again, unsaid, all that has come since."""
         undone = self._undoable
         if undone is None or self._clock - undone.heard_s > UNDO_WITHIN_S:
-            return [self._refused("There is no mark of the last five minutes to take back.")]
+            return [self._refused(self._speech.say(_NO_MARK))]
         told, clock = self._core.alarms, self._clock
         self._core, self._next_tick, self._undoable = undone.core, undone.next_tick, None
         if undone.mark.by is By.DETECTED:
             self._core.recognition.refuse(undone.mark.word)
+        again = list[Said]()
         for then, item in undone.since:
-            self._tick_before(then)
+            again += self._tick_before(then)
             self._remember(item, then)
             self._take_again(item, then)
-        self._tick_before(clock)
+        again += self._tick_before(clock)
         detail = {**mark.detail, "undone": undone.mark.word.value}
-        text = f"Taken back: {undone.mark.word.value}."
+        text = self._speech.say("Taken back: {word}.", word=undone.mark.word.value)
         heard = MarkHeard(clock, MarkWord.UNDO, mark.by, detail, text)
-        return [heard, *self._core.alarms.unlike(told, clock)]
+        # What is guessed only now that the mark is gone has not been told.
+        guessed = [replace(one, at=clock) for one in again if isinstance(one, MarkHeard)]
+        return [heard, *guessed, *self._core.alarms.unlike(told, clock)]
 
     def _take_again(self, item: Item, then: float) -> None:
         if isinstance(item, Reading | Condition):

@@ -9,6 +9,8 @@ from statistics import fmean, median
 
 from rigmon.estimate.batch import Batch
 from rigmon.records import By, Mark, MarkWord, Stage
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 _WINDOW_S = 75.0
 _FALL_K, _STEEP_K = 0.5, 3.0
@@ -26,6 +28,20 @@ _ENTERED: Mapping[MarkWord, Stage] = {
     MarkWord.HARDEN_START: Stage.HARDEN,
     MarkWord.END: Stage.DONE,
 }
+_ANSWERS: Mapping[MarkWord, str] = {
+    MarkWord.START: marked("Run started; {stage}."),
+    MarkWord.ICE_IN: marked("Bath made up."),
+    MarkWord.POUR: marked("Mix poured; round {round}."),
+    MarkWord.BEAT_START: marked("Beating; round {round}."),
+    MarkWord.BEAT_STOP: marked("Round {round} stopped."),
+    MarkWord.REST_START: marked("Resting after round {round}."),
+    MarkWord.REST_STOP: marked("Rest after round {round} over."),
+    MarkWord.PACK: marked("Packing."),
+    MarkWord.HARDEN_START: marked("Hardening."),
+    MarkWord.END: marked("Run ended."),
+}
+_SEEN_STOP = marked("The stop had been seen already; round {round}.")
+_RESTING, _NOTED = marked("Resting."), marked("Noted: {word}.")
 
 
 @dataclass(slots=True)
@@ -35,10 +51,12 @@ class Stages:
     Args:
         stage: where the run stands.
         batch: where the mix is.
+        speech: the maker's language.
     """
 
     stage: Stage = Stage.READY
     batch: Batch = field(default_factory=Batch)
+    speech: Speech = field(default_factory=Speech)
     _seen: bool = False
     _stop_seen: bool = False
 
@@ -63,13 +81,13 @@ class Stages:
             raise ValueError(f"the run has ended; {word.value} belongs to a new one")
         if word is MarkWord.POUR and poured:
             if self._seen and self.round == 1:
-                return "The pour had been seen already; round 1."
+                return self.speech.say("The pour had been seen already; round 1.")
             raise ValueError("the mix is in the bowl already")
         if word is MarkWord.ICE_IN and poured:
             raise ValueError("the bath is at work already; fresh ice is a recharge")
         if word is MarkWord.BEAT_STOP and self.stage is not Stage.BEAT:
             if self._stop_seen and self.stage is Stage.REST:
-                return f"The stop had been seen already; round {self.round}."
+                return self.speech.say(_SEEN_STOP, round=self.round)
             raise ValueError("nothing is being beaten")
         if word is MarkWord.REST_STOP and self.stage is not Stage.REST:
             raise ValueError("nothing is resting")
@@ -81,19 +99,11 @@ class Stages:
         return self._sentence(word)
 
     def _sentence(self, word: MarkWord) -> str:
-        said = {
-            MarkWord.START: f"Run started; {self.stage.value}.",
-            MarkWord.ICE_IN: "Bath made up.",
-            MarkWord.POUR: f"Mix poured; round {self.round}.",
-            MarkWord.BEAT_START: f"Beating; round {self.round}.",
-            MarkWord.BEAT_STOP: f"Round {self.round} stopped.",
-            MarkWord.REST_START: f"Resting after round {self.round}." if self.round else "Resting.",
-            MarkWord.REST_STOP: f"Rest after round {self.round} over.",
-            MarkWord.PACK: "Packing.",
-            MarkWord.HARDEN_START: "Hardening.",
-            MarkWord.END: "Run ended.",
-        }
-        return said.get(word, f"Noted: {word.value}.")
+        text = _ANSWERS.get(word, _NOTED)
+        if word is MarkWord.REST_START and not self.round:
+            text = _RESTING
+        stage = self.speech.say(self.stage.value)
+        return self.speech.say(text, round=self.round, stage=stage, word=word.value)
 
 
 @dataclass(slots=True)

@@ -42,6 +42,7 @@ class Batch:
     shares: tuple[tuple[float, float, float, float], ...]
     p_melting: tuple[tuple[float, float], ...]
     softens_s: float
+    ice_g: tuple[tuple[float, float, float, float], ...]
 
     def of(self, event: Event) -> list[Forecast]:
         """Forecasts of one event."""
@@ -59,7 +60,7 @@ def followed(seed: int, where: str) -> Batch:
         estimator.place_probe(place.value, place)
     begun: dict[tuple[MarkWord, int], float] = {}
     forecasts: list[Forecast] = []
-    shares, melting, due_s = [], [], 60.0
+    shares, melting, ice, due_s = [], [], [], 60.0
     end_s = scenario.plan.pour_s + 1100.0 + 60.0 + 3000.0 + 800.0
     for item in session.items(end_s):
         if isinstance(item, Mark):
@@ -74,6 +75,9 @@ def followed(seed: int, where: str) -> Batch:
         in_round_2 = (MarkWord.BEAT_START, 1) in begun
         due_s = item.t + 10.0
         estimate = estimator.at(item.t)
+        left_g, left_sd_g = estimate.ice_left_g, estimate.ice_left_g_sd
+        if left_g is not None and left_sd_g is not None:
+            ice.append((item.t, session.truth(item.t).ice_left_g, left_g, left_sd_g))
         if int(item.t) % 60 < 10:
             forecasts += estimator.forecast(item.t)
         if in_round_2:
@@ -92,6 +96,7 @@ def followed(seed: int, where: str) -> Batch:
         tuple(share for share in shares if rest_s[0] <= share[0] <= rest_s[1]),
         tuple(melting),
         float(times[int(np.argmax(beaten))]),
+        tuple(one for one in ice if rest_s[0] <= one[0] <= rest_s[1]),
     )
 
 
@@ -136,6 +141,15 @@ def test_melting_is_seen_within_minutes_of_its_onset(batches: list[Batch]) -> No
         assert sure
         assert sure[0] < batch.softens_s + 480.0
         assert sure[0] > batch.round_2_s[0] + 20.0
+
+
+def test_the_bath_s_ice_is_followed_through_a_rest(batches: list[Batch]) -> None:
+    """While the rig rests the error of its ice grows by less than one of its own deviations."""
+    (_, began_g, began_held_g, _), *_, (_, ended_g, ended_held_g, sd_g) = batches[1].ice_g
+
+    assert began_g - ended_g > sd_g
+    assert abs((ended_held_g - ended_g) - (began_held_g - began_g)) < sd_g
+    assert abs(ended_held_g - ended_g) < 2.0 * sd_g
 
 
 def tub_levels() -> Levels:

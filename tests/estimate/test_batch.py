@@ -63,3 +63,19 @@ def test_a_packed_mix_has_left_bowl_and_bath() -> None:
     assert batch.packed
     assert (batch.in_bath, batch.in_freezer, batch.beating) == (False, False, False)
     assert not batch.resting(5000.0)
+
+
+def test_where_a_bowl_that_rested_alone_is_beaten_may_be_said() -> None:
+    """Unsaid it is perhaps out of its bath; said, it is where the mark has it."""
+    for where, in_bath, perhaps_out in (
+        (None, True, True),
+        ("rig", True, False),
+        ("bowl", False, False),
+    ):
+        batch = Batch()
+        batch.hear(Mark(0.0, MarkWord.POUR))
+        batch.hear(Mark(900.0, MarkWord.REST_START, detail={"where": "bowl"}))
+        batch.hear(Mark(4000.0, MarkWord.BEAT_START, detail={"where": where} if where else {}))
+
+        assert (batch.in_bath, batch.perhaps_out) == (in_bath, perhaps_out)
+        assert batch.begun_s == 4000.0

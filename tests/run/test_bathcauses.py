@@ -78,6 +78,18 @@ def test_a_short_recharge_says_whether_its_salt_lies_undissolved() -> None:
     assert "too little salt" in weak.text
 
 
+def test_a_recharge_that_fell_short_is_spoken_of_once() -> None:
+    """Who has been asked for more ice and salt is not told to stir; who was told to, goes on so."""
+    asked, told = recharged(-8.0), recharged(-8.0)
+    at_s, wanted = 601.0 + RECHARGE_WORKS_S, {"bath-limit-near": Cause("")}
+    first = spoken(asked, at_s, -8.9, wanted), spoken(told, at_s, -7.0, wanted)
+    then = spoken(asked, at_s + 30.0, -7.0, wanted), spoken(told, at_s + 30.0, -7.0, wanted)
+
+    for of_asked, of_told in (first, then):
+        assert SHORT not in of_asked
+        assert SHORT in of_told
+
+
 def test_ice_that_ends_is_spoken_of_against_all_put_in() -> None:
     """Under 5 % of ice-in and recharges together, and never where some was not weighed."""
     causes, unweighed = BathCauses(), BathCauses()

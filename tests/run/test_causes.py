@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from rigmon.records import Estimate, Event, Forecast, Mark, MarkWord, Stage
 from rigmon.run.alarms import Cause, trips
-from rigmon.run.causes import NEVER_COLD_S, RECHARGE_WORKS_S, RoundCauses, Seen
+from rigmon.run.causes import LOAD_SEEN_S, NEVER_COLD_S, RECHARGE_WORKS_S, RoundCauses, Seen
 from rigmon.run.stages import Stages
 
 LIMIT_C = -9.0
@@ -72,6 +72,14 @@ def test_a_bath_that_gives_out_soon_wants_a_recharge() -> None:
     assert BATH in spoken(RoundCauses(), 600.0, bath=(700.0, soon))
     assert BATH not in spoken(RoundCauses(), 600.0, bath=(700.0, later))
     assert BATH not in spoken(RoundCauses(), 600.0, bath=(None, None))
+
+
+def test_a_forecast_made_before_the_mix_has_cooled_calls_for_nothing() -> None:
+    """Right after the pour the bath's forecast is not worth a sound."""
+    soon = (LOAD_SEEN_S + 30.0, LOAD_SEEN_S + 60.0)
+
+    assert BATH not in spoken(RoundCauses(), LOAD_SEEN_S - 1.0, bath=soon)
+    assert BATH in spoken(RoundCauses(), LOAD_SEEN_S, bath=soon)
 
 
 def test_a_recharge_once_wanted_is_wanted_until_there_is_time_enough() -> None:
