@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping
 from functools import cache
 from importlib import resources
-from typing import Literal
+from typing import Literal, Self
 
 Language = Literal["en", "de"]
 
@@ -20,6 +20,34 @@ DECIMAL_POINT: Mapping[Language, str] = {"en": ".", "de": ","}
 def marked(text: str) -> str:
     """A text that is put into the maker's language where it is said, not where it stands."""
     return text
+
+
+class Sentence(str):
+    """A text with its figures: English by itself, in the maker's language where it is said.
+
+    So a room that knows no maker can say what it has found, and `Speech.retold` says it again.
+
+    Args:
+        text: the text, `marked`, or one that only puts other sentences together.
+        figures: what goes into it: words, numbers, sentences, and figures of `rigmon.units` that
+            are written in the maker's units.
+
+    >>> Sentence("{who} is {c} °C", who=Sentence("The bath"), c=-15)
+    'The bath is -15 °C'
+    """
+
+    __slots__ = ("figures", "text")
+    text: str
+    figures: Mapping[str, object]
+
+    def __new__(cls, text: str, /, **figures: object) -> Self:
+        """The sentence, in English already."""
+        made = super().__new__(cls, text.format(**figures))
+        made.text, made.figures = text, figures
+        return made
+
+    def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, object]]:
+        return (self.text,), dict(self.figures)
 
 
 def read_catalogue(text: str) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 TemperatureUnit = Literal["C", "F"]
@@ -21,6 +22,15 @@ def fahrenheit(c: float) -> float:
     return c * 9.0 / 5.0 + 32.0
 
 
+def celsius(f: float) -> float:
+    """Temperature [°F] as °C.
+
+    >>> celsius(32.0)
+    0.0
+    """
+    return (f - 32.0) * 5.0 / 9.0
+
+
 def temperature(c: float | None, unit: TemperatureUnit = "C", digits: int = 1) -> str:
     """A temperature [°C] as a maker reads it; a dash where there is none.
 
@@ -36,6 +46,44 @@ def temperature(c: float | None, unit: TemperatureUnit = "C", digits: int = 1) -
     return f"{text} °{unit}"
 
 
+@dataclass(frozen=True, slots=True)
+class Celsius:
+    """A temperature that is written in the maker's unit where it is said.
+
+    Args:
+        c: the temperature [°C].
+        digits: digits behind the point.
+
+    >>> f"{Celsius(-2.25, 2)}"
+    '−2.25 °C'
+    """
+
+    c: float | None
+    digits: int = 1
+
+    def __str__(self) -> str:
+        return temperature(self.c, digits=self.digits)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number that is written with the maker's decimal sign where it is said.
+
+    Args:
+        value: the number.
+        digits: digits behind the point.
+
+    >>> f"{Figure(0.94)}"
+    '0.9'
+    """
+
+    value: float
+    digits: int = 1
+
+    def __str__(self) -> str:
+        return f"{self.value:.{self.digits}f}"
+
+
 def mass(g: float | None, unit: MassUnit = "g") -> str:
     """A mass [g] as a maker weighs it; a dash where there is none.
 
@@ -47,6 +95,17 @@ def mass(g: float | None, unit: MassUnit = "g") -> str:
     if unit == "oz":
         return f"{g / GRAMS_PER_OUNCE:.1f} oz"
     return f"{g / 1000:.2f} kg" if g >= 1000 else f"{g:.0f} g"
+
+
+def lasting(seconds: float) -> str:
+    """How long something has gone on [s], in the one or two units that a sentence bears.
+
+    >>> lasting(6.2), lasting(100), lasting(160), lasting(5400)
+    ('6 s', '100 s', '3 min', '1 h 30 min')
+    """
+    if seconds < 120:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 3570 else clock(seconds)
 
 
 def clock(seconds: float | None) -> str:

@@ -13,15 +13,20 @@ from typing import Any
 import click
 
 from rigmon import __version__
+from rigmon.cli.calibrate import command as calibrate
+from rigmon.cli.check import command as check
+from rigmon.cli.compare import command as compare
 from rigmon.cli.demo import command as demo
 from rigmon.cli.export import command as export
 from rigmon.cli.mark import command as mark
 from rigmon.cli.outlets import command as outlets
 from rigmon.cli.plan import command as plan
 from rigmon.cli.replay import command as replay
+from rigmon.cli.review import command as review
 from rigmon.cli.rig import command as rig
 from rigmon.cli.runs import command as runs
 from rigmon.cli.start import command as start
+from rigmon.cli.suggest import command as suggest
 from rigmon.cli.watch import command as watch
 from rigmon.errors import RigmonError
 
@@ -50,8 +55,36 @@ def cli(debug: bool) -> None:
     """Stands beside a bowl of mix in ice and salt and says what to do next."""
 
 
-for _command in (demo, plan, watch, replay, runs, rig, outlets, export, mark, start):
+for _command in (
+    demo,
+    plan,
+    watch,
+    replay,
+    runs,
+    review,
+    rig,
+    outlets,
+    export,
+    mark,
+    start,
+    calibrate,
+    check,
+    suggest,
+    compare,
+):
     cli.add_command(_command)
+
+
+def _keep_examples(command: click.Command) -> None:
+    """Let the examples in a command's help keep their lines."""
+    # click looks for the backspace itself; a docstring that must stay readable has it in letters.
+    command.help = (command.help or "").replace("\\b\n", "\b\n")
+    if isinstance(command, click.Group):
+        for below in command.commands.values():
+            _keep_examples(below)
+
+
+_keep_examples(cli)
 
 
 def main() -> None:

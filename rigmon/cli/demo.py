@@ -37,6 +37,7 @@ from rigmon.cli import options
     help="Another batch.",
 )
 @options.log
+@options.page
 def command(
     whole: bool,
     speed: float,
@@ -44,11 +45,17 @@ def command(
     via: Literal["serial", "mqtt"],
     seed: int,
     log_path: Path | None,
+    lan: bool,
+    guests: bool,
+    port: int | None,
+    no_page: bool,
 ) -> int:
     """Watch a virtual batch: ice in, pour, round 1, with alarms and a maker who heeds them.
 
     Its board writes SenML lines into a pseudo-terminal, as a real one would.
     """
     from rigmon.service.demo import demo
+    from rigmon.service.pageside import PageFlags
 
-    return demo(speed, whole, plain, via, seed, log_path, options.debugging())
+    page = PageFlags(no_page, lan, guests, port)
+    return demo(speed, whole, plain, via, seed, log_path, options.debugging(), page)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, TypeVar
 
 import click
 
@@ -36,6 +38,33 @@ every = click.option(
     metavar="S",
     help="A state every S seconds of the run.",
 )
+
+
+_PAGE = (
+    click.option("--no-page", is_flag=True, help="Serve no page."),
+    click.option(
+        "--port",
+        type=click.IntRange(1, 65_535),
+        metavar="N",
+        help="Port of the page; 8466 by default, or the next that is free.",
+    ),
+    click.option(
+        "--guests", is_flag=True, help="An address for looking only as well; implies --lan."
+    ),
+    click.option(
+        "--lan",
+        is_flag=True,
+        help="Open the page to your network, for those who have its address with the key.",
+    ),
+)
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def page(command: Command) -> Command:
+    """The options of the page in the browser."""
+    for option in _PAGE:
+        command = option(command)
+    return command
 
 
 def debugging() -> bool:

@@ -30,17 +30,25 @@ def command() -> None:
 def show(rig_id: str | None, log_path: Path | None) -> None:
     """Say in words and figures what has been learned of RIG, or of every rig in the log.
 
-    Ranges hold in eight of ten cases. A virtual rig has a memory of its own.
+    With how it changed from run to run, how its mix probe reads by the mixes' freezing points, how
+    forecasts fared, and which runs were left out. Ranges hold in eight of ten cases. A virtual rig
+    has a memory of its own.
     """
+    from rigmon.review import rigs
     from rigmon.service.memory import Changed, recall, story
-    from rigmon.service.rigwords import lines
+    from rigmon.service.rigwords import changes, lines
 
     with _log(log_path) as log:
         seen = _rigs(log)
         for kept in _meant(log, seen, rig_id):
             changed = [one for one in story(log, kept) if isinstance(one, Changed)]
             name = f"{kept.rig}, virtual rig" if kept.virtual else kept.rig
-            for line in lines(name, recall(log, kept), seen[kept], changed):
+            memory = recall(log, kept)
+            for line in lines(name, memory, seen[kept], []):
+                click.echo(line)
+            for line in rigs.lines(rigs.told(log, kept)) if memory.runs else ():
+                click.echo(line)
+            for line in changes(changed):
                 click.echo(line)
 
 
@@ -52,7 +60,7 @@ def changed(part: str, rig_id: str | None, log_path: Path | None) -> None:
     r"""Say that RIG's bowl, mixer or probe is another one, before its first run with it.
 
     What was learned of the old one counts for less from then on: of a bowl, how its wall conducts;
-    of a mixer, the heat of its beaters. Of probes nothing is learned from run to run.
+    of a mixer, the heat of its beaters. Calibrations of the rig's probes no longer count.
 
     \b
       rigmon rig changed bowl
@@ -78,7 +86,7 @@ def changed(part: str, rig_id: str | None, log_path: Path | None) -> None:
 _EFFECT = {
     "bowl": "another bowl. What was learned of the wall counts for less from now on.",
     "mixer": "another mixer. What was learned of the beaters' heat counts for less from now on.",
-    "probe": "another probe, noted. Nothing is forgotten: what a probe is off is not learned.",
+    "probe": "another probe, noted. Calibrations from before no longer count.",
 }
 
 

@@ -18,6 +18,7 @@ from rigmon.cli import options
 @click.option("--plain", is_flag=True, help="One line a second, for pipes and screen readers.")
 @options.log
 @click.option("--no-log", is_flag=True, help="Keep nothing.")
+@options.page
 def command(
     config_path: Path | None,
     recipe_path: Path | None,
@@ -27,12 +28,17 @@ def command(
     plain: bool,
     log_path: Path | None,
     no_log: bool,
+    lan: bool,
+    guests: bool,
+    port: int | None,
+    no_page: bool,
 ) -> int:
     """Watch the rigs of RIG.toml until Ctrl-C.
 
     A run begins with the first ice-in or pour (see `rigmon mark`), or when the bath gets cold, and
     ends with `rigmon mark end`. One that was broken off less than two hours ago is gone on with.
     """
+    from rigmon.service.pageside import PageFlags
     from rigmon.service.watching import watch
 
     return watch(
@@ -45,4 +51,5 @@ def command(
         log_path,
         keep_log=not no_log,
         debug=options.debugging(),
+        page=PageFlags(no_page, lan, guests, port),
     )

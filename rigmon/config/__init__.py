@@ -6,7 +6,7 @@ from rigmon.config.outlets import Command, Filter, Mail, Outlets, Webhook
 from rigmon.config.places import KeyPath
 from rigmon.config.reading import where
 from rigmon.config.recipes import load_recipe
-from rigmon.config.values import Config, LogConfig, Recorded, RigConfig, Units
+from rigmon.config.values import Config, LogConfig, PageConfig, Recorded, RigConfig, Units
 
 __all__ = [
     "Command",
@@ -16,6 +16,7 @@ __all__ = [
     "LogConfig",
     "Mail",
     "Outlets",
+    "PageConfig",
     "Recorded",
     "RigConfig",
     "Units",

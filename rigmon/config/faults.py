@@ -21,7 +21,6 @@ _REFUSED: Mapping[str, str] = {
     "password": "a password must not stand in this file; write it into a file of its own and give "
     'password_file = "broker.password", or put it into an environment variable and give '
     'password_env = "BROKER_PASSWORD"',
-    "page": "there are no settings for the page, take this table out",
     "freezer": "there are no settings for the freezer, take this table out; "
     'a probe in it is a [[…probe]] with sits_in = "freezer"',
 }

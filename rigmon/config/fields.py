@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import ipaddress
 import math
 import re
 from collections.abc import Callable
@@ -225,6 +226,36 @@ def web_address(value: object) -> str:
             "give an Authorization header in a headers_file"
         )
     return value
+
+
+def ip_address(value: object) -> str:
+    """An address of this machine in figures, as in `0.0.0.0` for every one that it has.
+
+    >>> ip_address("kitchen.local")
+    Traceback (most recent call last):
+    ValueError: found "kitchen.local", allowed is an address in figures, as in "0.0.0.0"
+    """
+    address = text()(value)
+    try:
+        return str(ipaddress.ip_address(address))
+    except ValueError:
+        raise ValueError(
+            f'found {shown(address)}, allowed is an address in figures, as in "0.0.0.0"'
+        ) from None
+
+
+def host_name(value: object) -> str:
+    """A name of this machine, as it stands in an address.
+
+    >>> host_name("Kitchen.local")
+    'kitchen.local'
+    """
+    name = text(most=253)(value).lower()
+    if not re.fullmatch(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?", name):
+        raise ValueError(
+            f'found {shown(name)}, allowed is a name without port and path, as in "kitchen.local"'
+        )
+    return name
 
 
 def mail_address(value: object) -> str:

@@ -14,13 +14,15 @@ from rigmon.config.passwords import beside, link_faults, mqtt_link
 from rigmon.config.reading import parse_toml, read_toml
 from rigmon.config.recipes import recipe_from
 from rigmon.config.rig_checks import SOURCE_KEYS
-from rigmon.config.values import Config, LogConfig, Recorded, RigConfig, Units
+from rigmon.config.values import Config, LogConfig, PageConfig, Recorded, RigConfig, Units
 from rigmon.errors import ConfigError
 from rigmon.records import (
+    WIRE_CLASSES,
     AlarmSetting,
     BathSetup,
     BowlSetup,
     Converter,
+    HandLink,
     LineForm,
     Link,
     PlateauSetting,
@@ -30,11 +32,14 @@ from rigmon.records import (
     SerialLink,
     VirtualLink,
     place_of,
+    tolerance_k,
 )
 
-CLASS_1_TOLERANCE_K: Mapping[str, float] = {"T": 0.5, "K": 1.5, "J": 1.5, "E": 1.5, "N": 1.5}
-"""Tolerance of class 1 thermocouple wire near 0 °C [K], IEC 60584-1; taken for a probe's
-uncertainty until it is calibrated."""
+CLASS_1_TOLERANCE_K: Mapping[str, float] = {
+    kind: tolerance_k(kind, 1, 0.0) for kind in WIRE_CLASSES
+}
+"""Tolerance of class 1 thermocouple wire near 0 °C [K]; taken for a probe's uncertainty until it
+is calibrated."""
 
 
 def load_config(
@@ -109,6 +114,7 @@ def _config(model: ConfigTable, file: TomlFile, base: Path, *, links: bool) -> C
         ),
         units=units,
         log=LogConfig(**log),
+        page=PageConfig(**model.page.model_dump(exclude_unset=True)),
         outlets=outlets_of(model.outlets, base) if links else Outlets(),
         recorded=_recorded(model, file, units),
     )
@@ -150,6 +156,8 @@ def _link(rig: RigTable, base: Path) -> Link | None:
         return SerialLink(**given)
     if rig.source == "virtual":
         return VirtualLink(**given)
+    if rig.source == "hand":
+        return HandLink()
     return mqtt_link(given, base)
 
 

@@ -16,7 +16,9 @@ from rigmon.config.fields import (
     broker_address,
     depth_table,
     finite,
+    host_name,
     instant,
+    ip_address,
     mail_address,
     number,
     one_of,
@@ -39,7 +41,7 @@ from rigmon.records import (
 from rigmon.texts import Language
 from rigmon.units import MassUnit, TemperatureUnit
 
-SourceKind = Literal["serial", "mqtt", "virtual"]
+SourceKind = Literal["serial", "mqtt", "virtual", "hand"]
 ProbeType = Literal["T", "K", "J", "E", "N", "other"]
 Synchronous = Literal["FULL", "NORMAL"]
 MailTls = Literal["starttls", "ssl", "none"]
@@ -196,6 +198,16 @@ class LogTable(Table):
     )
 
 
+class PageTable(Table):
+    """`[page]`."""
+
+    enabled: Flag | None = None
+    port: Annotated[int, PlainValidator(whole(1, 65_535))] | None = None
+    host: Annotated[str, PlainValidator(ip_address)] | None = None
+    guests: Flag | None = None
+    names: tuple[Annotated[str, PlainValidator(host_name)], ...] | None = None
+
+
 class UnitsTable(Table):
     """`[units]`."""
 
@@ -343,6 +355,7 @@ class ConfigTable(Table):
     alarms: dict[str, AlarmTable] = Field(default_factory=dict)
     outlets: OutletsTable = OutletsTable()
     log: LogTable = LogTable()
+    page: PageTable = PageTable()
     units: UnitsTable = UnitsTable()
     recipe: RecipeTable | None = None
     prior: PriorTable | None = None

@@ -28,8 +28,9 @@ SOURCE_KEYS: Mapping[str, tuple[str, ...]] = {
         "keepalive_s",
     ),
     "virtual": ("seed",),
+    "hand": (),
 }
-"""Which keys of a rig go with which source; the first one is needed, but for `virtual`."""
+"""Which keys of a rig go with which source; of the first two the first one is needed."""
 
 _FIRST_KEY = {
     "serial": 'port is needed, as in port = "/dev/ttyUSB0"',

@@ -44,6 +44,25 @@ class LogConfig:
 
 
 @dataclass(frozen=True, slots=True)
+class PageConfig:
+    """The page in the browser.
+
+    Args:
+        enabled: whether it is served.
+        port: its port; None for the usual one, or the next that is free.
+        host: address at which it is served; any but this machine's own asks for a key.
+        guests: whether there is a second key, for looking only.
+        names: more names that this machine is called by.
+    """
+
+    enabled: bool = True
+    port: int | None = None
+    host: str = "127.0.0.1"
+    guests: bool = False
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class RigConfig:
     """One rig.
 
@@ -85,6 +104,7 @@ class Config:
         rigs: the rigs, in the order of the file.
         units: units that the maker reads.
         log: the run log.
+        page: the page in the browser.
         outlets: where alarms and figures go beside the screen.
         recorded: what a recorded run started from; only in a file that was exported with one.
     """
@@ -92,5 +112,6 @@ class Config:
     rigs: tuple[RigConfig, ...] = ()
     units: Units = Units()
     log: LogConfig = LogConfig()
+    page: PageConfig = PageConfig()
     outlets: Outlets = field(default_factory=Outlets)
     recorded: Recorded | None = None

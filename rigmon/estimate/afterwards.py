@@ -77,6 +77,19 @@ class Afterwards:
         self._later.follow(t, batch, self._levels)
         return self._later
 
+    def wall_g(self, t: float, view: RoundView | None) -> tuple[float | None, float | None]:
+        """Mix frozen to the wall while it is beaten [g], and its standard deviation.
+
+        None until the mix itself freezes, while it rests, when wall and middle freeze into one
+        another, and once packed.
+        """
+        mix = self.mix(t, view)
+        if mix is not None:
+            return mix.wall_g()
+        if view is None or self._batch.packed or np.mean(view.members.nucleated) < 0.5:
+            return None, None
+        return view.wall_g()
+
     def forecasts(self, t: float, view: RoundView | None) -> list[Forecast]:
         """When rest or hardening have done their work, or when a later round begins to melt."""
         if self._tubs is not None:

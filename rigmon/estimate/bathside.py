@@ -56,6 +56,11 @@ class BathSide:
         """All salt put in, less what was poured off [g]; None where it is not known."""
         return self._bath.salt_g if self._bath.charged and self._bath.salt_known else None
 
+    @property
+    def ice_put_g(self) -> float | None:
+        """All ice put in, less the water that clung to it [g]; None where it is not known."""
+        return self._bath.ice_g if self._bath.charged and self._bath.ice_known else None
+
     def hear(self, mark: Mark) -> None:
         """Take in a mark; a bath that nobody spoke of by the pour is the usual one."""
         charged = mark.word in (MarkWord.ICE_IN, MarkWord.RECHARGE)

@@ -39,9 +39,10 @@ RIG_PARAMETERS = 4
 
 FACTOR = RIG_PARAMETERS
 """Where in the prior the plateau's factor lies: how many times later this rig's plateaus come than
-an unknown rig's would with the same mix and bath."""
-_FACTOR_LOG_SD = 0.3
-"""How rigs spread about that, as `rigmon.physics.course` makes it of rigs drawn from the prior."""
+`rigmon.physics.course` has them for an unknown rig with the same mix and bath."""
+_FACTOR_LOG, _FACTOR_LOG_SD = 0.07, 0.2
+"""An unknown rig's factor, as a logarithm, and how batches of rigs spread about it (own choice, on
+simulated rigs)."""
 
 
 def _unknown_rig() -> RigPrior:
@@ -52,7 +53,7 @@ def _unknown_rig() -> RigPrior:
     return RigPrior(
         names=(*rig.names, "plateau_factor"),
         transforms=(*rig.transforms, "log"),
-        mean=(*rig.mean, 0.0),
+        mean=(*rig.mean, _FACTOR_LOG),
         covariance=tuple(map(tuple, spread.tolist())),
         model_version=MODEL_VERSION,
     )
@@ -92,6 +93,9 @@ _UNSETTLED_S = 8.0
 """Layers in the bowl and an uncertain lag, while the temperature runs fast [s]."""
 _WALK = 0.18 / np.sqrt(200.0)
 """Step of the wall's walk k [1/√s]: 0.18 in 200 s (own choice, on simulated rigs)."""
+_UNSEEN_AFTER_S, _UNSEEN_LOG_SD = 150.0, 0.3
+"""Once the mix has not been read for so long [s] nothing holds the members to it, and their walls
+part by so much, as a logarithm (own choice, on simulated rigs)."""
 _NU = 4.0
 _BLOCK_COUNTS = 0.5
 """What a block counts among its neighbours, which share what the model leaves out. In full, the
@@ -236,7 +240,7 @@ class Cloud:
         seed: int,
     ) -> None:
         self.curve = curve
-        self.t = start_s
+        self.t = self._seen_s = start_s
         self._rng = np.random.default_rng(seed)
         normal = self._rng.standard_normal((MEMBERS, 8))
         covariance = np.array(prior.covariance)[:RIG_PARAMETERS, :RIG_PARAMETERS]
@@ -272,6 +276,8 @@ class Cloud:
         """Beat on to `to_s` [s] beside a bath of `bath_c` [°C]."""
         step_s = to_s - self.t
         normal = self._rng.standard_normal(MEMBERS)
+        if self.t - self._seen_s <= _UNSEEN_AFTER_S < to_s - self._seen_s:
+            self.loosen(_UNSEEN_LOG_SD)
         self.members.carry(self.curve, step_s, bath_c, normal, to_s)
         self._lagged_c += (self.members.mix_c - self._lagged_c) * -np.expm1(-step_s / _LAG_S)
         keeps = np.array([1.0, np.exp(-step_s / _WANDER_S)])
@@ -295,6 +301,7 @@ class Cloud:
         likely = -0.5 * (_NU + 1.0) * np.log1p(surprise**2 / (_NU * variance))
         self._off_k = self._off_k + surprise[:, None] * (reach / variance)
         self._off_covariance = self._off_covariance - np.outer(reach, reach) / variance
+        self._seen_s = self.t
         self._weigh(_BLOCK_COUNTS * likely)
 
     def see_wall(self, read_c: float, bath_c: float) -> None:

@@ -24,7 +24,6 @@ from rigmon.estimate.cloud import (
     MODEL_VERSION,
     PRIOR,
     RIG_PARAMETERS,
-    USUAL_MASS_LOG_SD,
     WANDER_K,
 )
 from rigmon.estimate.expected import expected_plateau, factor_after
@@ -79,10 +78,11 @@ class Estimator:
         composition = recipe.composition if recipe is not None else None
         self._curve = freezing_curve(composition) if composition is not None else None
         self._mass_g = recipe.mass_g if recipe is not None else None
-        limit_c = rig.bath.limit_c
-        if limit_c is None and self._curve is not None:
-            limit_c = bath_limit_c(self._curve)
-        self.bath_limit_c = limit_c
+        self.bath_limit_c = rig.bath.limit_c
+        if self.bath_limit_c is None and self._curve is not None:
+            self.bath_limit_c = bath_limit_c(self._curve)
+        self.freezing_c = self._curve.initial_c if self._curve is not None else None
+        self.looks_ahead = True
         self._normal = np.random.default_rng(seed).standard_normal((AHEAD, 3))
         self._seed = seed
         self._levels = Levels(rig.probes)
@@ -170,7 +170,7 @@ class Estimator:
             if self._round is None:
                 if not self._levels.blocks[Place.MIX].since(batch.poured_s + SKIP_S)[0].size:
                     return None
-                self._expected = self._expect(batch.poured_s)
+                self._expected = self._expect(batch.poured_s) if self.looks_ahead else None
                 self._round = Round(
                     batch.poured_s,
                     self._curve,
@@ -181,7 +181,7 @@ class Estimator:
                     self._seed,
                     self._expected,
                 )
-            self._view = self._round.look(t, self._levels)
+            self._view = self._round.look(t, self._levels, ahead=self.looks_ahead)
         return self._view
 
     def _expect(self, poured_s: float) -> tuple[float, float] | None:
@@ -211,9 +211,7 @@ class Estimator:
             return mix.wall_w()
         if self._view is None or not self._in_first_round():
             return None
-        wall = self._view.wall_w
-        unweighed = USUAL_MASS_LOG_SD if self._mass_g is None else 0.0
-        return Watts(wall.mean, math.hypot(wall.sd, unweighed * wall.mean))
+        return self._view.wall_w if self._mass_g is not None else self._view.unweighed_w()
 
     def at(self, t: float) -> Estimate:
         """What holds at run time `t` [s]; what cannot be known is None, and `unsaid` says why."""
@@ -229,6 +227,7 @@ class Estimator:
         elif bath.ice_left_g is None:
             unsaid["ice_left_g"] = "needs all ice weighed: give ice_g with ice-in and recharge"
         offset = self._view.offset_k if self._view is not None else (None, None)
+        wall = self._after.wall_g(t, self._view) if self._after is not None else (None, None)
         return Estimate(
             t=t,
             bath_c=bath_c,
@@ -247,6 +246,9 @@ class Estimator:
             brine_water_g=bath.brine_water_g if bath is not None else None,
             mix_offset_k=offset[0],
             mix_offset_k_sd=offset[1],
+            wall_g=wall[0],
+            wall_g_sd=wall[1],
+            ice_put_g=self._bath.ice_put_g,
             unsaid=unsaid,
         )
 

@@ -89,6 +89,7 @@ class LaterRounds:
             mixside.poured(mixside.no_mix(curve, rigs), members.mass_g, 0.0),
             members.enthalpy_j_g - _START_SD_PCT * curve.latent_j_per_pct * normal[:, 2],
             np.maximum(members.wall_w(view.bath_c), 0.0),
+            view.bath_c + self._bath_k,
         )
         self.mix: MixState = replace(lined, nucleated=members.nucleated)
         self._log_weight = np.zeros(n)
@@ -170,6 +171,10 @@ class LaterRounds:
     def wall_w(self) -> Watts:
         """Heat that the mix gives to the bath."""
         return Watts(*self._moments(self._wall_w))
+
+    def wall_g(self) -> tuple[float | None, float | None]:
+        """Mix frozen to the wall [g], and its standard deviation; None while it rests."""
+        return (None, None) if self.mix.still is not None else self._moments(self.mix.layer_g)
 
     def _moments(self, values: Array) -> tuple[float, float]:
         weights = self.weights()

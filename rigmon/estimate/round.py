@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from rigmon.estimate.bath import Watts
 from rigmon.estimate.bathahead import SLOPE_SD_K_S
 from rigmon.estimate.blocks import BLOCK_S
-from rigmon.estimate.cloud import RIG_PARAMETERS, Array, Cloud, Members
+from rigmon.estimate.cloud import RIG_PARAMETERS, USUAL_MASS_LOG_SD, Array, Cloud, Members
 from rigmon.estimate.expected import unweighed_plateau
 from rigmon.estimate.levels import Levels
 from rigmon.physics.mix import FreezingCurve
@@ -46,8 +47,18 @@ one moment in which chance halts the freezing (own choice, on simulated rigs).""
 _STAYS_S, _ENOUGH = 360.0, 0.97
 """A member that freezes too little for so long will not freeze more [s]; once so many have come to
 that the others are not waited for."""
-_PASSED_S = 30.0
-"""Members that have been over for longer than this are contradicted by the maker's beating on."""
+_MEMBERS_COUNT = 0.2
+"""What the members' own plateaus count beside what was expected: how wall and stiffness will go on
+shows in no reading of the first minutes (own choice, on simulated rigs)."""
+_HALF = 0.5
+"""While it is no likelier here than not, it is forecast ahead: early on the members take a slow
+minute for the last one (own choice, on simulated rigs)."""
+_DECILES, _LEAST_SPREAD = 2.563, 0.05
+"""From the first to the ninth decile of a normal distribution, in its standard deviations."""
+UNIT = NormalDist()
+_EARLY_LAYER_SD_G = 40.0
+"""What may have frozen to the wall before the mix itself did, of which the members know nothing
+[g] (own choice, on simulated rigs)."""
 _SCRAPE_LOG_SD = 0.25
 """What a scrape may change the wall's conductance by, as a logarithm (own estimate)."""
 
@@ -62,7 +73,8 @@ class RoundView:
         members: the members as they are now.
         p_over: probability that the plateau is here.
         plateau_s: (K,) run times of the plateau [s]; inf beyond the horizon.
-        weights: (K,) how much each member counts in a forecast of it.
+        expected: mean and variance of the logarithm of its time from the pour [ln s], before the
+            readings said anything.
         frozen_pct: frozen share now [%], and its standard deviation.
         offset_k: what the mix probe reads too much [K], and its standard deviation.
         wall_w: heat through the wall, for the mix's mass as known.
@@ -75,7 +87,7 @@ class RoundView:
     members: Members
     p_over: float
     plateau_s: Array
-    weights: Array
+    expected: tuple[float, float]
     frozen_pct: tuple[float, float]
     offset_k: tuple[float, float]
     wall_w: Watts
@@ -83,12 +95,32 @@ class RoundView:
     bath_c: float
 
     def plateau_quantiles(self, levels: Sequence[float] = LEVELS) -> tuple[float | None, ...]:
-        """Run times of the plateau at these levels, given that it has not long passed."""
-        ahead = self.plateau_s > self.t - _PASSED_S
-        if np.sum(self.weights[ahead]) < 0.05 * np.sum(self.weights):
-            return (self.t,) * len(levels)
-        times = np.maximum(self.plateau_s[ahead], self.t)
-        return quantiles(times, self.t + HORIZON_S, self.weights[ahead], levels)
+        """Run times of the plateau at these levels: now, as far as it may be here, or ahead.
+
+        Ahead of it lies what was expected, put right a little by where the members place it.
+        """
+        now = math.log(max(self.t - self.pour_s, 1.0))
+        mean, sd = self._ahead()
+        left = UNIT.cdf((mean - now) / sd)
+        here = max(self.p_over - _HALF, 0.0) / _HALF
+        told: list[float | None] = []
+        for level in levels:
+            later = (1.0 - level) / max(1.0 - here, 1e-9) * left
+            if level <= here or later <= 0.0:
+                told.append(self.t)
+                continue
+            at = self.pour_s + math.exp(mean - sd * UNIT.inv_cdf(min(later, 1.0 - 1e-12)))
+            told.append(max(at, self.t) if at <= self.t + HORIZON_S else None)
+        return tuple(told)
+
+    def _ahead(self) -> tuple[float, float]:
+        """Mean and standard deviation of the logarithm of the plateau's time from the pour."""
+        since = np.clip(self.plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
+        low, middle, high = np.quantile(np.log(since), LEVELS)
+        spread = max(float(high - low) / _DECILES, _LEAST_SPREAD)
+        mean, variance = self.expected
+        ours, theirs = 1.0 / variance, _MEMBERS_COUNT / spread**2
+        return (ours * mean + theirs * float(middle)) / (ours + theirs), (ours + theirs) ** -0.5
 
     def told(self) -> tuple[float, float]:
         """Time from the pour, the plateau being announced now [s], and how far it may be off [ln].
@@ -98,6 +130,16 @@ class RoundView:
         since = np.clip(self.plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
         low, high = np.quantile(np.log(since), (0.16, 0.84))
         return self.t - self.pour_s, 0.5 * float(high - low)
+
+    def unweighed_w(self) -> Watts:
+        """Heat through the wall of a mix that nobody has weighed."""
+        mean = self.wall_w.mean
+        return Watts(mean, math.hypot(self.wall_w.sd, USUAL_MASS_LOG_SD * mean))
+
+    def wall_g(self) -> tuple[float, float]:
+        """Mix frozen to the wall [g], and its standard deviation."""
+        layer_g = self.members.layer_g
+        return float(np.mean(layer_g)), math.hypot(float(np.std(layer_g)), _EARLY_LAYER_SD_G)
 
     def rig_parameters(self) -> Array:
         """(K, 4) members on the scale of the rig's prior."""
@@ -169,10 +211,15 @@ class Round:
         """Mean and covariance of the rig's parameters by now; None before the first look."""
         return None if self._cloud is None else self._cloud.rig()
 
-    def look(self, t: float, levels: Levels) -> RoundView | None:
+    def look(self, t: float, levels: Levels, *, ahead: bool = True) -> RoundView | None:
         """Take in the blocks that are whole by `t` [s]; None while there are too few.
 
         A block that was filled after it had been taken in is passed over.
+
+        Args:
+            t: run time [s].
+            levels: what the probes say.
+            ahead: False leaves out when the plateau comes, which takes most of the time.
         """
         mix_blocks, bath_blocks = levels.blocks[Place.MIX], levels.blocks[Place.BATH]
         middles, means, weights = mix_blocks.since(self.pour_s + SKIP_S)
@@ -208,7 +255,7 @@ class Round:
         self._carry(cloud, t - _LATEST_BLOCK_S, bath_s, bath_c)
         trend = bath_blocks.trend(t, TREND_S)
         level, slope = trend if trend is not None else (float(bath_c[-1]), 0.0)
-        return self._view(t, cloud, level, slope)
+        return self._view(t, cloud, level, slope if ahead else None)
 
     def _carry(self, cloud: Cloud, to_s: float, bath_s: Array, bath_c: Array) -> None:
         """Carry the cloud to `to_s`, a block at a time."""
@@ -223,9 +270,12 @@ class Round:
         before, self._newest = self._newest, (at, mean)
         return 0.0 if before is None else (mean - before[1]) / max(at - before[0], 2.0 * BLOCK_S)
 
-    def _view(self, t: float, cloud: Cloud, bath_c: float, slope_k_s: float) -> RoundView:
+    def _view(self, t: float, cloud: Cloud, bath_c: float, slope_k_s: float | None) -> RoundView:
+        """The view beside a bath that warms by so much; None asks for no plateau."""
         members = cloud.draw(AHEAD)
-        plateau_s = self._plateaus(t, members, bath_c, slope_k_s)
+        plateau_s = np.full(AHEAD, np.inf)
+        if slope_k_s is not None:
+            plateau_s = self._plateaus(t, members, bath_c, slope_k_s)
         walls = members.wall_w(bath_c)
         return RoundView(
             t=t,
@@ -233,7 +283,7 @@ class Round:
             members=members,
             p_over=self._p_over(cloud, bath_c),
             plateau_s=plateau_s,
-            weights=self._weights(plateau_s),
+            expected=self._expected,
             frozen_pct=cloud.frozen_pct(),
             offset_k=cloud.offset_k(),
             wall_w=Watts(float(np.mean(walls)), float(np.std(walls))),
@@ -289,13 +339,6 @@ class Round:
         end = end[end < edges.size]
         gain = course[:, end] - course[:, : end.size]
         return stays_under(gain, edges[: end.size], ahead.knee_s, self._plateau.gain_pct)
-
-    def _weights(self, plateau_s: Array) -> Array:
-        """(K,) density of each member's plateau under what was expected of it."""
-        mean, variance = self._expected
-        since = np.clip(plateau_s - self.pour_s, 60.0, 2.0 * HORIZON_S)
-        away = np.log(since) - mean
-        return np.asarray(np.exp(-0.5 * away**2 / variance) + 1e-9)
 
     def _slowdown(self, members: Members, bath_c: float) -> Slowdown | None:
         """Heat that no longer goes, by what keeps it: a warmer bath, the wall, the beaters."""

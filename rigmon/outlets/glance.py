@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rigmon.records import (
     Alarm,
     AlarmState,
+    Choice,
     Event,
     Forecast,
     MarkHeard,
@@ -20,8 +21,9 @@ from rigmon.records import (
     State,
     Summary,
 )
+from rigmon.run.choices import advised
 from rigmon.run.core import FORECAST_EVERY_S
-from rigmon.run.headline import Headline, headline
+from rigmon.run.headline import Headline, headline, parted
 from rigmon.run.speech import Speech
 from rigmon.texts import marked
 
@@ -79,12 +81,14 @@ class Glance:
         virtual: whether it is the virtual rig, which every face must say.
         limit_c: the bath limit [°C], if known.
         speech: the maker's language and units.
+        first: marks that begin a run, for as long as nothing is known of it.
     """
 
     rig_id: str
     virtual: bool = False
     limit_c: float | None = None
     speech: Speech = field(default_factory=Speech)
+    first: tuple[Choice, ...] = ()
     state: State | None = None
     forecasts: dict[Event, Forecast] = field(default_factory=dict)
     alarms: dict[str, Alarm] = field(default_factory=dict)
@@ -119,9 +123,20 @@ class Glance:
             self.forecasts.clear()
         self._keep_forecasts_since(state.at - 2.0 * FORECAST_EVERY_S[state.stage])
         self.state = state
+        if state.bath_limit_c is not None:
+            self.limit_c = state.bath_limit_c
         self.trend.append((state.at, state.estimate.bath_c, state.estimate.mix_c))
         while state.at - self.trend[0][0] > TREND_S:
             self.trend.popleft()
+
+    def end(self) -> None:
+        """The run has ended: nothing is to be done any more, and no alarm is of use."""
+        self.forecasts.clear()
+        self.alarms.clear()
+        if self.state is not None:
+            # The kitchen of a virtual rig is gone with its run.
+            then = () if self.virtual else self.first
+            self.state = replace(self.state, stage=Stage.DONE, choices=then, undo=None)
 
     def _begin_anew(self) -> None:
         """Another run has begun: nothing of the one before holds for it."""
@@ -149,6 +164,11 @@ class Glance:
         stage = self.speech.say(STAGES[self.state.stage])
         return f"{stage} {self.state.round}" if self.state.round else stage
 
+    def choices(self) -> tuple[Choice, ...]:
+        """Marks that make sense now, the likeliest first, with the grams that were advised."""
+        made = self.first if self.state is None else self.state.choices
+        return advised(made, self.standing())
+
     def bad_probes(self) -> list[tuple[str, str]]:
         """Probes that are not good, and what is wrong with them, in the maker's language."""
         if self.state is None:
@@ -162,14 +182,15 @@ class Glance:
 
 
 def alarm_line(alarm: Alarm, speech: Speech | None = None) -> str:
-    """An alarm in full when it sounds, by its code when it only changes its state.
+    """An alarm in full when it sounds, by its call when it only changes its state.
 
-    >>> alarm = Alarm(0.0, "probe-silent", Priority.MEDIUM, AlarmState.RETURNED, "Check it.")
+    >>> alarm = Alarm(0.0, "probe-silent", Priority.MEDIUM, AlarmState.RETURNED, "Check it. Look.")
     >>> alarm_line(alarm)
-    'probe-silent: returned to normal'
+    '“Check it”: returned to normal'
     """
     say = (speech or Speech()).say
     if alarm.state is AlarmState.UNACKNOWLEDGED:
         priority = say(PRIORITIES[alarm.priority])
         return say("ALARM, {priority}: {text}", priority=priority, text=alarm.text)
-    return f"{alarm.code}: {say(ALARM_STATES[alarm.state])}"
+    call, _ = parted(alarm)
+    return say("“{call}”: {state}", call=call, state=say(ALARM_STATES[alarm.state]))

@@ -33,6 +33,16 @@ AHEAD = (
 )
 """Forecasts that a maker reads, and the words before their range."""
 _IN_TUBS = frozenset({Stage.PACK, Stage.HARDEN, Stage.DONE})
+_SLOW_S: Mapping[Stage, float] = {
+    Stage.BASE: 60.0,
+    Stage.REST: 60.0,
+    Stage.PACK: 60.0,
+    Stage.HARDEN: 1800.0,
+    Stage.DONE: 1800.0,
+}
+"""Where little happens in a minute, a state is written once in so long [s of the run] ..."""
+_UNCHANGED = 4
+"""... and one that says what the last one said so many times more seldom still."""
 
 
 def state_line(glance: Glance) -> str:
@@ -80,6 +90,7 @@ class PlainView:
         self._every_s = every_s
         self._due = Due(run_every_s)
         self._last: dict[str, float] = {}
+        self._written: dict[str, tuple[State, str]] = {}
 
     def tell(self, rig_id: str, said: Said) -> None:
         """Write a state if its second has come, and marks, alarms and problems at once."""
@@ -87,14 +98,25 @@ class PlainView:
         glance.tell(said)
         at = clock(max(said.at, 0.0)).rjust(5)
         if isinstance(said, State):
-            if self._is_time(rig_id, said.at):
-                self._write(glance, state_line(glance))
+            line = state_line(glance)
+            if self._is_news(rig_id, said, line) and self._is_time(rig_id, said.at):
+                self._written[rig_id] = said, line
+                self._write(glance, line)
         elif isinstance(said, Alarm):
             self._write(glance, f"{at}  {alarm_line(said, glance.speech)}")
         elif isinstance(said, MarkHeard | Problem | Notice):
             self._write(glance, f"{at}  {said.text}")
         elif isinstance(said, Summary):
             self._write(glance, summary_line(said, glance.speech))
+
+    def _is_news(self, rig_id: str, state: State, line: str) -> bool:
+        before, words = self._written.get(rig_id, (None, ""))
+        slow_s = _SLOW_S.get(state.stage, 0.0)
+        if before is None or before.stage is not state.stage or state.at < before.at:
+            return True
+        if _words(words) == _words(line):
+            slow_s *= _UNCHANGED
+        return state.at - before.at >= slow_s
 
     def _is_time(self, rig_id: str, at: float) -> bool:
         now = time.monotonic()
@@ -115,6 +137,11 @@ class PlainView:
 
     def close(self) -> None:
         """Nothing is left to write."""
+
+
+def _words(line: str) -> str:
+    """A state's line without its time."""
+    return line.lstrip().partition("  ")[2]
 
 
 def summary_line(summary: Summary, speech: Speech | None = None) -> str:

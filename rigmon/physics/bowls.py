@@ -123,14 +123,39 @@ class BathLevel:
     margin_ml: float
 
 
-def bath_level(
-    bowls: BowlSetup, ice_g: float, salt_g: float, water_g: float = 0.0, melted_pct: float = 100.0
-) -> BathLevel:
-    """Where a bath stands once `melted_pct` [%] of its ice has melted.
+def bath_ml(ice_g: float, salt_g: float, water_g: float = 0.0, melted_pct: float = 100.0) -> float:
+    """Volume of a bath [ml] once `melted_pct` [%] of its ice has melted.
 
     V = brine/rho + ice/0.917 + undissolved salt/2.165, the brine at its freezing point and no
     stronger than 23.3 %, without air in it. Ice counts as held under: afloat it stands out by a
     tenth of its volume and the level is as much lower.
+
+    Args:
+        ice_g: ice put in [g].
+        salt_g: salt put in [g], sodium chloride.
+        water_g: water poured in [g].
+        melted_pct: share of the ice that has melted [%].
+
+    >>> round(bath_ml(ice_g=3000.0, salt_g=750.0))
+    3225
+    """
+    melted_g = ice_g * melted_pct / 100.0
+    liquid_g = water_g + melted_g
+    most_g = liquid_g * brine.EUTECTIC_PCT / (100.0 - brine.EUTECTIC_PCT)
+    dissolved_g = min(salt_g, most_g)
+    brine_g = liquid_g + dissolved_g
+    strength = 100.0 * dissolved_g / brine_g if brine_g > 0.0 else 0.0
+    return (
+        brine_g / brine.density_g_ml(strength, brine.freezing_c(strength))
+        + (ice_g - melted_g) / brine.ICE_DENSITY_G_ML
+        + (salt_g - dissolved_g) / SALT_CRYSTAL_G_ML
+    )
+
+
+def bath_level(
+    bowls: BowlSetup, ice_g: float, salt_g: float, water_g: float = 0.0, melted_pct: float = 100.0
+) -> BathLevel:
+    """Where a bath stands once `melted_pct` [%] of its ice has melted; its volume as of `bath_ml`.
 
     Args:
         bowls: the two bowls.
@@ -143,23 +168,13 @@ def bath_level(
     >>> round(end.bath_ml), round(end.below_rim_mm)
     (3225, 60)
     """
-    melted_g = ice_g * melted_pct / 100.0
-    liquid_g = water_g + melted_g
-    most_g = liquid_g * brine.EUTECTIC_PCT / (100.0 - brine.EUTECTIC_PCT)
-    dissolved_g = min(salt_g, most_g)
-    brine_g = liquid_g + dissolved_g
-    strength = 100.0 * dissolved_g / brine_g if brine_g > 0.0 else 0.0
-    bath_ml = (
-        brine_g / brine.density_g_ml(strength, brine.freezing_c(strength))
-        + (ice_g - melted_g) / brine.ICE_DENSITY_G_ML
-        + (salt_g - dissolved_g) / SALT_CRYSTAL_G_ML
-    )
-    level = level_m(bath_ml, bowls)
+    whole_ml = bath_ml(ice_g, salt_g, water_g, melted_pct)
+    level = level_m(whole_ml, bowls)
     return BathLevel(
-        bath_ml=bath_ml,
+        bath_ml=whole_ml,
         level_m=level,
         below_rim_mm=1000.0 * (full_depth_m(outer_bowl(bowls)) - level),
-        margin_ml=room_for_ice_ml(bowls) - bath_ml,
+        margin_ml=room_for_ice_ml(bowls) - whole_ml,
     )
 
 

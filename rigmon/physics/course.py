@@ -29,7 +29,7 @@ class Start:
     """What a batch starts from.
 
     The model also takes (n,) arrays for the figures, one a rig, so that several starts can be run
-    at once; `rigmon.plan.courses` does.
+    at once; `rigmon.physics.several` does.
 
     Args:
         mix_g: mix [g].
@@ -64,6 +64,19 @@ class Start:
     wait_s: float = 300.0
     wrapped: bool = False
     sun_w: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Beating:
+    """How a round is beaten.
+
+    Args:
+        speed: of the beaters, 1 the usual.
+        scrape_every_s: the wall is scraped so often from the pour on [s]; None if it is not.
+    """
+
+    speed: float = 1.0
+    scrape_every_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,6 +136,7 @@ def course(
     beat_s: float = 3600.0,
     step_s: float = 1.0,
     zones: int = 1,
+    beating: Beating | None = None,
 ) -> Course:
     """A first round as it may go: ice and salt in, the pour, beating without an end.
 
@@ -133,10 +147,14 @@ def course(
         beat_s: how long it is beaten from the pour on [s].
         step_s: time step of the model, up to 2.5 [s]; four times that after 40 min.
         zones: 1, or 2 to tell the pool under the ice apart.
+        beating: how it is beaten; None for the usual way.
     """
+    how = beating or Beating()
+    scrape_s = how.scrape_every_s or np.inf
+    scraped_s = 0.0
     leak_share = rig.WRAPPED if start.wrapped else 1.0
     idle = rig.Drive(0.0, start.room_c, start.room_c, leak_share, start.sun_w)
-    beaten = replace(idle, speed=1.0)
+    beaten = replace(idle, speed=how.speed)
     state = before_the_pour(curve, start, rigs, zones)
     t = -step_s * round(start.wait_s / step_s)
     kept = [(t, state)]
@@ -144,6 +162,8 @@ def course(
         dt = step_s if t < _FINE_S else _COARSER * step_s
         state = rig.advanced(state, dt, idle if t < 0.0 else beaten)
         t += dt
+        if t >= scraped_s + scrape_s:
+            scraped_s, state = t, rig.scraped(state)
         if abs(t) < 1e-6:
             t, state = 0.0, rig.poured(state, start.mix_g, start.mix_c)
         if t == 0.0 or t - kept[-1][0] > _KEPT_S - 1e-6:

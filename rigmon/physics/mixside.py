@@ -31,6 +31,9 @@ _LEAST_SHARE_OF_R = 0.4
 _LEAST_G = 1e-9
 _LINING, _LINING_G = 1.2, 2.0
 _MOST_LINED = 0.4
+_LEAST_LINING_J_G = 40.0
+"""A stiff mix hangs on as it is, but gives up so much in the layer before more does [J/g] (own
+estimate)."""
 _STIFF_PCT = 40.0
 
 
@@ -119,28 +122,33 @@ def poured(mix: MixState, mix_g: Array | float, mix_c: Array | float) -> MixStat
     return replace(mix, core_g=mix.core_g + mass, core_j=mix.core_j + heat)
 
 
-def lined(mix: MixState, core_j_g: Array, wall_w: Array) -> MixState:
+def lined(mix: MixState, core_j_g: Array, wall_w: Array, bath_c: Array | float) -> MixState:
     """The mix off the wall brought to `core_j_g`, with the layer on the wall that is usual for it.
 
     The usual layer is what freezes on while the beaters take as much off: σ q τ / given heat, with
-    σ the share that sticks and τ the time of sweeping.
+    σ the share that sticks and τ the time of sweeping. Once frozen on it is colder yet: halfway
+    between where mix sticks and the face of the wall.
 
     Args:
         mix: all of it off the wall.
         core_j_g: (n,) enthalpy of what is off the wall [J/g].
         wall_w: (n,) heat q through the wall [W].
+        bath_c: bath outside the wall [°C].
     """
-    given_j_g = wall.given_to_stick_j_g(core_j_g, mix.stick_j_g)
+    given_j_g = np.maximum(wall.given_to_stick_j_g(core_j_g, mix.stick_j_g), _LEAST_LINING_J_G)
     usual_g = mix.rigs.stick_share * wall_w * mix.rigs.sweep_s / given_j_g
     layer_g = np.where(core_j_g < mix.curve.enthalpy_j_g(mix.curve.initial_c), usual_g, 0.0)
     layer_g = np.minimum(layer_g, _MOST_LINED * mix.core_g)
     core_g = mix.core_g - layer_g
+    face_c = bath_c + wall_w * (1.0 - _INSIDE_SHARE) / mix.rigs.ua_w_k
+    sticks_j_g = core_j_g - given_j_g
+    middle_j_g = mix.curve.enthalpy_j_g(0.5 * (face_c + mix.curve.from_enthalpy(sticks_j_g)[0]))
     return replace(
         mix,
         core_g=core_g,
         core_j=core_g * core_j_g,
         layer_g=layer_g,
-        layer_j=layer_g * (core_j_g - given_j_g),
+        layer_j=layer_g * np.minimum(sticks_j_g, middle_j_g),
         usual_g=layer_g,
     )
 

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from rigmon.probes.its90 import CURVES
 from rigmon.probes.thermocouple import emf_mv, temperature_c
 from rigmon.records import Converter, ProbeSetup, Reading, Unit
+from rigmon.texts import Sentence, marked
 
 SENSITIVITY_UV_PER_K: Mapping[str, float] = MappingProxyType(
     {"K": 41.276, "T": 52.18, "J": 57.953, "E": 76.373, "N": 36.256}
@@ -21,6 +22,24 @@ SENSITIVITY_UV_PER_K: Mapping[str, float] = MappingProxyType(
 """Sensitivities of the MAX31855 data sheet (Maxim 19-5793) [µV/K]: K as printed there, the others
 from memory. All five are the mean slope of the reference function from 0 to 1000 °C (T: to
 400 °C)."""
+
+_WATTS = marked("Probe {probe!r} sends watts, which are no temperature.")
+_SENDS_C = marked(
+    "Probe {probe!r} is set to converter 'emf' but sends °C: set its converter to what the board "
+    "does."
+)
+_NO_TYPE = marked(
+    "Probe {probe!r} sends an emf or a straight line, and its type {type!r} is none of {types}: "
+    "set its type."
+)
+_NO_JUNCTION = marked(
+    "The board sends no cold-junction temperature for probe {probe!r}, and without it there is no "
+    "true temperature: send '{probe}/cj' beside the reading."
+)
+_CANNOT = marked(
+    "Probe {probe!r} sends {value} {unit} from a board at {board} °C, which no type {type} "
+    "thermocouple can: look at its plug and at its type."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,28 +129,17 @@ def linearised(reading: Reading, probe: ProbeSetup) -> Converted:
     if value is None or not math.isfinite(value) or reading.fault is not None:
         return Converted(None)
     if reading.unit is Unit.WATT:
-        return Converted(None, f"Probe {probe.name!r} sends watts, which are no temperature.")
+        return Converted(None, Sentence(_WATTS, probe=probe.name))
     if reading.unit is Unit.CELSIUS:
         if reading.by == "hand" or probe.converter is Converter.LINEARISED:
             return Converted(value)
         if probe.converter is Converter.EMF:
-            return Converted(
-                None,
-                f"Probe {probe.name!r} is set to converter 'emf' but sends °C:"
-                " set its converter to what the board does.",
-            )
+            return Converted(None, Sentence(_SENDS_C, probe=probe.name))
     if probe.type not in CURVES:
-        return Converted(
-            None,
-            f"Probe {probe.name!r} sends an emf or a straight line, and its type {probe.type!r}"
-            f" is none of {', '.join(CURVES)}: set its type.",
-        )
+        types = ", ".join(CURVES)
+        return Converted(None, Sentence(_NO_TYPE, probe=probe.name, type=probe.type, types=types))
     if reading.cj_c is None:
-        return Converted(
-            None,
-            f"The board sends no cold-junction temperature for probe {probe.name!r}, and without"
-            f" it there is no true temperature: send '{probe.name}/cj' beside the reading.",
-        )
+        return Converted(None, Sentence(_NO_JUNCTION, probe=probe.name))
     try:
         if reading.unit is Unit.MILLIVOLT:
             c = temperature_c(value + emf_mv(reading.cj_c, probe.type), probe.type)
@@ -141,8 +149,14 @@ def linearised(reading: Reading, probe: ProbeSetup) -> Converted:
         unit = "mV" if reading.unit is Unit.MILLIVOLT else "°C"
         return Converted(
             None,
-            f"Probe {probe.name!r} sends {value:g} {unit} from a board at {reading.cj_c:g} °C,"
-            f" which no type {probe.type} thermocouple can: look at its plug and at its type.",
+            Sentence(
+                _CANNOT,
+                probe=probe.name,
+                value=f"{value:g}",
+                unit=unit,
+                board=f"{reading.cj_c:g}",
+                type=probe.type,
+            ),
         )
     return Converted(c)
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections import deque
 
 from rigmon.records import Place, Quality
-from rigmon.units import clock, temperature
+from rigmon.texts import Sentence, marked
+from rigmon.units import Celsius, Figure, lasting
 
 SILENT_S = 5.0
 SILENT_INTERVALS = 5.0
@@ -56,6 +57,22 @@ MIXING_LEAST_S = 90.0
 MIXING_CHANGES = 10
 """While the mixer runs a reading that stands for 20 times as long as readings then do, and for
 longer than it takes to scrape the wall [s], is stuck."""
+
+_SILENT = marked("{who} has said nothing: look at the board's power, its cable and the plug.")
+_SILENT_FOR = marked(
+    "{who} has said nothing for {since}: look at the board's power, its cable and the plug."
+)
+_STUCK = marked(
+    "{who} has said exactly {held} for {since}: look whether it sits where it should, then unplug "
+    "the board and plug it in again."
+)
+_SPIKES = marked(
+    "{who} loses {share} % of its readings to spikes: lead its cable away from the mixer's cord "
+    "and look at its plug."
+)
+_SCATTER = marked(
+    "{who} scatters by {scatter} K: lead its cable away from the mixer's cord and look at its plug."
+)
 
 
 class Health:
@@ -128,18 +145,17 @@ class Health:
         """What is wrong at a time [s] and what to look at, in one sentence; "" if nothing is."""
         match self.quality(t):
             case Quality.SILENT:
-                since = "" if self._last_t is None else f" for {clock(t - self._last_t)}"
-                return (
-                    f"{self._who} has said nothing{since}:"
-                    " look at the board's power, its cable and the plug."
-                )
+                if self._last_t is None:
+                    return Sentence(_SILENT, who=self._who)
+                return Sentence(_SILENT_FOR, who=self._who, since=lasting(t - self._last_t))
             case Quality.FAULT | Quality.IMPLAUSIBLE:
                 return self._worst_lately()[1]
             case Quality.STUCK:
-                return (
-                    f"{self._who} has said exactly {temperature(self._held_c, digits=2)} for"
-                    f" {clock(t - self._held_from)}: look whether it sits where it should, then"
-                    " unplug the board and plug it in again."
+                return Sentence(
+                    _STUCK,
+                    who=self._who,
+                    held=Celsius(self._held_c, 2),
+                    since=lasting(t - self._held_from),
                 )
             case Quality.NOISY:
                 return self._noise()
@@ -186,12 +202,8 @@ class Health:
     def _noise(self) -> str:
         share = self._share()
         if share > CALM_SHARE:
-            found = f"loses {100 * share:.0f} % of its readings to spikes"
-        else:
-            found = f"scatters by {self._scatter_k:.1f} K"
-        return (
-            f"{self._who} {found}: lead its cable away from the mixer's cord and look at its plug."
-        )
+            return Sentence(_SPIKES, who=self._who, share=Figure(100.0 * share, 0))
+        return Sentence(_SCATTER, who=self._who, scatter=Figure(self._scatter_k or 0.0))
 
     def _watch_hold(self, t: float, c: float, mixing: bool) -> None:
         if c != self._held_c:

@@ -11,7 +11,8 @@ from rigmon.probes.despike import Despiker
 from rigmon.probes.health import Health
 from rigmon.probes.lifted import Lifted
 from rigmon.records import Fault, Place, Quality
-from rigmon.units import temperature
+from rigmon.texts import Sentence, marked
+from rigmon.units import Celsius
 
 LIMITS_C: Mapping[Place, tuple[float, float]] = MappingProxyType(
     {
@@ -30,11 +31,30 @@ FAULT_CODE_C = 1300.0
 
 CIRCUIT: Mapping[Fault, str] = MappingProxyType(
     {
-        Fault.OPEN: "has an open circuit: look at its plug and its wires",
-        Fault.SHORT_GND: "is shorted to ground: look for bare wire, and for brine in its plug",
-        Fault.SHORT_VCC: "is shorted to the supply: look for bare wire at the board",
+        Fault.OPEN: marked("{who} has an open circuit: look at its plug and its wires."),
+        Fault.SHORT_GND: marked(
+            "{who} is shorted to ground: look for bare wire, and for brine in its plug."
+        ),
+        Fault.SHORT_VCC: marked("{who} is shorted to the supply: look for bare wire at the board."),
     }
 )
+_WHO: Mapping[Place, str] = MappingProxyType(
+    {
+        Place.BATH: marked("The bath probe"),
+        Place.MIX: marked("The mix probe"),
+        Place.WALL: marked("The wall probe"),
+        Place.CORE: marked("The core probe"),
+        Place.ROOM: marked("The room probe"),
+        Place.FREEZER: marked("The freezer probe"),
+    }
+)
+_NO_NUMBER = marked("{who} sends no number: look at its plug and at the board.")
+_A_CODE = marked("{who} sends {code}, a code for a fault: look at its plug and its wires.")
+_OUTSIDE = marked(
+    "{who} reads {c}, outside {low} to {high}: look where it sits, and whether its type is set "
+    "right."
+)
+_LIFTED = marked("{who} reads {c} and warms as no mix can: put it back into the mix.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +92,15 @@ class Screen:
     >>> mix.quality(7.0), mix.quality(30.0)
     (<Quality.GOOD: 'good'>, <Quality.SILENT: 'silent'>)
     >>> mix.reason(30.0)
-    "The mix probe has said nothing for 0:24: look at the board's power, its cable and the plug."
+    "The mix probe has said nothing for 24 s: look at the board's power, its cable and the plug."
     """
 
     def __init__(self, place: Place, name: str = "") -> None:
         if place not in LIMITS_C:
             raise ValueError(f"A probe at the {place} reads no temperature and is not screened.")
         self._place = place
-        self._who = f"The {place} probe" + (f" {name!r}" if name not in {"", place} else "")
+        who = Sentence(_WHO[place])
+        self._who = who if name in {"", place} else Sentence("{who} {name!r}", who=who, name=name)
         self._typed_any = False
         self._begin()
 
@@ -123,27 +144,31 @@ class Screen:
             self._begin()
         self._health.heard(t)
         if fault is not None:
-            return self._refused(t, Quality.FAULT, f"{self._who} {CIRCUIT[fault]}.")
+            return self._refused(t, Quality.FAULT, Sentence(CIRCUIT[fault], who=self._who))
         if c is None or not math.isfinite(c):
             return self._refused(
                 t,
                 Quality.FAULT,
-                problem or f"{self._who} sends no number: look at its plug and at the board.",
+                problem or Sentence(_NO_NUMBER, who=self._who),
             )
         if c > FAULT_CODE_C:
             return self._refused(
                 t,
                 Quality.FAULT,
-                f"{self._who} sends {c:g}, a code for a fault: look at its plug and its wires.",
+                Sentence(_A_CODE, who=self._who, code=f"{c:g}"),
             )
         low_c, high_c = LIMITS_C[self._place]
         if not low_c <= c <= high_c:
             return self._refused(
                 t,
                 Quality.IMPLAUSIBLE,
-                f"{self._who} reads {temperature(c)}, outside {temperature(low_c, digits=0)} to"
-                f" {temperature(high_c, digits=0)}: look where it sits, and whether its type is"
-                " set right.",
+                Sentence(
+                    _OUTSIDE,
+                    who=self._who,
+                    c=Celsius(c),
+                    low=Celsius(low_c, 0),
+                    high=Celsius(high_c, 0),
+                ),
             )
         accepted = self._despiker.accepts(t, c, self._health.slow)
         if not in_mix:
@@ -152,8 +177,7 @@ class Screen:
             return self._refused(
                 t,
                 Quality.IMPLAUSIBLE,
-                f"{self._who} reads {temperature(c)} and warms as no mix can: put it back into the"
-                " mix.",
+                Sentence(_LIFTED, who=self._who, c=Celsius(c)),
             )
         self._health.took(t, c, accepted, self.scatter_k, mixing)
         if accepted:

@@ -4,6 +4,7 @@ Times called `t` are seconds on the clock of the room that holds the value: wall
 `sources` and `service`, run time (0 at the start of the run) in `run`, `estimate` and `store`.
 """
 
+from rigmon.records.belief import RigStates, RunFit, Slowdown
 from rigmon.records.incoming import (
     By,
     Condition,
@@ -16,27 +17,36 @@ from rigmon.records.incoming import (
     SourceNews,
     Unit,
 )
-from rigmon.records.links import ChecksumRule, LineForm, Link, MqttLink, SerialLink, VirtualLink
+from rigmon.records.links import (
+    ChecksumRule,
+    HandLink,
+    LineForm,
+    Link,
+    MqttLink,
+    SerialLink,
+    VirtualLink,
+)
 from rigmon.records.marktext import format_detail, parse_detail, parse_mark, parse_word
 from rigmon.records.planning import Finding, SaltName
 from rigmon.records.said import (
     Alarm,
     AlarmState,
+    Choice,
+    ChoiceField,
     Estimate,
     Event,
     Forecast,
     MarkHeard,
     Notice,
     Priority,
+    ProbeSeen,
     Problem,
     Quality,
-    RigStates,
-    RunFit,
     Said,
-    Slowdown,
     Stage,
     State,
     Summary,
+    Undoable,
 )
 from rigmon.records.setup import (
     AlarmSetting,
@@ -57,8 +67,10 @@ from rigmon.records.setup import (
     SaltKind,
     place_of,
 )
+from rigmon.records.wireclasses import WIRE_CLASSES, WireClass, tolerance_k
 
 __all__ = [
+    "WIRE_CLASSES",
     "Alarm",
     "AlarmSetting",
     "AlarmState",
@@ -67,6 +79,8 @@ __all__ = [
     "BowlShape",
     "By",
     "ChecksumRule",
+    "Choice",
+    "ChoiceField",
     "Composition",
     "Condition",
     "Converter",
@@ -76,6 +90,7 @@ __all__ = [
     "Fault",
     "Finding",
     "Forecast",
+    "HandLink",
     "IceKind",
     "IngredientLine",
     "Item",
@@ -90,6 +105,7 @@ __all__ = [
     "Place",
     "PlateauSetting",
     "Priority",
+    "ProbeSeen",
     "ProbeSetup",
     "Problem",
     "Quality",
@@ -108,11 +124,14 @@ __all__ = [
     "Stage",
     "State",
     "Summary",
+    "Undoable",
     "Unit",
     "VirtualLink",
+    "WireClass",
     "format_detail",
     "parse_detail",
     "parse_mark",
     "parse_word",
     "place_of",
+    "tolerance_k",
 ]

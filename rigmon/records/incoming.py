@@ -130,7 +130,8 @@ class SourceNews:
         t: when [s].
         rig: the rig's id.
         what: `online`, `offline`, `lost`, `board-reset`, `board-says`, `bad-line`, `bad-checksum`,
-            `unknown-probe`, `unknown-rig`, `late`, `bad-mark`, `broker-lost`.
+            `unknown-probe`, `unknown-rig`, `late`, `bad-mark`, `broker-lost`, `not-resumed`,
+            `page-failed`, `page-open`.
         text: one sentence for the maker.
         detail: the offending line or topic, cut to 200 characters.
     """

@@ -83,5 +83,10 @@ class VirtualLink:
     seed: int = 1
 
 
-Link = SerialLink | MqttLink | VirtualLink
+@dataclass(frozen=True, slots=True)
+class HandLink:
+    """No board: readings are taken by a thermometer in the hand, and typed."""
+
+
+Link = SerialLink | MqttLink | VirtualLink | HandLink
 """How one rig's readings arrive."""

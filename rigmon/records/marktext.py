@@ -35,6 +35,7 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "ice_kind": ("cubes", "crushed"),
     "salt_kind": ("fine", "kosher", "rock"),
     "where": ("rig", "bowl"),
+    "stage": ("base",),
 }
 """Details that are one of a few words."""
 

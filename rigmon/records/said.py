@@ -1,18 +1,14 @@
-"""What is said of a run: states, forecasts, alarms, problems, and what the run taught."""
+"""What is said of a run: states, forecasts, alarms, problems, marks as they were heard."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rigmon.records.incoming import By, DetailValue, MarkWord
-from rigmon.records.setup import RigPrior
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from rigmon.records.setup import Place
 
 
 class Stage(StrEnum):
@@ -51,10 +47,12 @@ class Estimate:
         frozen_pct: share of the mix's water that is ice [%].
         cooling_w: heat through the inner bowl's wall out of the mix [W].
         ice_left_g: ice left in the bath [g].
+        ice_put_g: all ice put into the bath [g].
         brine_pct: salt in the brine, by mass [%].
         salt_g: all salt put into the bath, dissolved or not [g].
         brine_water_g: water in the brine [g].
         mix_offset_k: how much warmer the mix probe reads than the mix is [K].
+        wall_g: mix frozen to the wall while it is beaten [g].
         unsaid: what could not be estimated and why, by field.
     """
 
@@ -75,18 +73,118 @@ class Estimate:
     brine_water_g: float | None = None
     mix_offset_k: float | None = None
     mix_offset_k_sd: float | None = None
+    wall_g: float | None = None
+    wall_g_sd: float | None = None
+    ice_put_g: float | None = None
     unsaid: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
+class ProbeSeen:
+    """A probe as it was last seen.
+
+    Args:
+        place: where it sits.
+        value_c: the last value that was accepted [°C]; None before the first.
+        at: run time of that value [s].
+        why: what is wrong with the probe and what to look at; "" if nothing is.
+    """
+
+    place: Place
+    value_c: float | None = None
+    at: float | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceField:
+    """An amount that goes with a mark.
+
+    Args:
+        name: the detail's name, with its unit, as in `ice_g`.
+        text: what is asked for, in the maker's language.
+        unit: unit of `value`; "" for a plain count.
+        value: what it likely is; None where nothing is known.
+        least: the least that it can be.
+        most: the greatest that it can be.
+        step: by how much it is changed at a time.
+    """
+
+    name: str
+    text: str
+    unit: str
+    value: float | None
+    least: float
+    most: float
+    step: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A mark that makes sense where the run stands.
+
+    Args:
+        word: the mark, with the details that it always has, as in `rest-start where=rig`.
+        text: what the maker has done, in the maker's language.
+        key: the letter that sets it in a terminal.
+        fields: amounts that may be told with it.
+    """
+
+    word: str
+    text: str
+    key: str
+    fields: tuple[ChoiceField, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Undoable:
+    """A mark that can be taken back.
+
+    Args:
+        word: the mark.
+        at: run time at which it was heard [s].
+    """
+
+    word: MarkWord
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
 class State:
-    """The run at one time, for every screen."""
+    """The run at one time, for every screen.
+
+    Args:
+        at: run time [s].
+        stage: where the run stands.
+        round: beating rounds begun.
+        estimate: mix and bath.
+        quality: what each probe in use is worth, by name.
+        probes: the same probes as they were last seen, by name.
+        choices: marks that make sense now, the likeliest first.
+        undo: the mark that can be taken back; None if there is none.
+        stiffening_pct_min: water of the mix that turns to ice in a minute [%/min]; None unless it
+            is beaten and known.
+        bath_limit_c: bath temperature above which the bath no longer does its job [°C].
+        freezing_c: where this mix begins to freeze [°C].
+    """
 
     at: float
     stage: Stage
     round: int
     estimate: Estimate
     quality: Mapping[str, Quality]
+    probes: Mapping[str, ProbeSeen] = field(default_factory=dict)
+    choices: tuple[Choice, ...] = ()
+    undo: Undoable | None = None
+    stiffening_pct_min: float | None = None
+    bath_limit_c: float | None = None
+    freezing_c: float | None = None
+
+    @property
+    def measured(self) -> dict[str, float]:
+        """The last accepted value of each probe in use, by name [°C]."""
+        seen = self.probes.items()
+        return {name: probe.value_c for name, probe in seen if probe.value_c is not None}
 
 
 class Event(StrEnum):
@@ -231,68 +329,3 @@ class Summary:
 
 Said = State | Forecast | Alarm | Notice | MarkHeard | Problem | Summary
 """What a monitor says."""
-
-
-@dataclass(frozen=True, slots=True)
-class Slowdown:
-    """What takes part in the mix stiffening more slowly than at its best, in shares of 1.
-
-    Args:
-        bath: the bath warming.
-        wall: ice on the wall, stiff mix and air together, where they cannot be told apart.
-        beater: heat of the beaters.
-        bath_sd: standard deviation of `bath`.
-        wall_sd: standard deviation of `wall`.
-        beater_sd: standard deviation of `beater`.
-    """
-
-    bath: float
-    wall: float
-    beater: float
-    bath_sd: float
-    wall_sd: float
-    beater_sd: float
-
-
-@dataclass(frozen=True, slots=True)
-class RunFit:
-    """What one run says of its rig, on the same transformed scale as `RigPrior`.
-
-    Args:
-        names: n parameter names.
-        transforms: n transforms.
-        mean: n estimates from this run.
-        covariance: n x n.
-        model_version: the model these belong to.
-        prior: what was believed before, which is part of these.
-        undetermined: parameters that this run says nothing of.
-    """
-
-    names: tuple[str, ...]
-    transforms: tuple[str, ...]
-    mean: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
-    model_version: str
-    prior: RigPrior
-    undetermined: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class RigStates:
-    """Members of the estimator's belief at one time, for questions of what would happen if.
-
-    Args:
-        t: run time [s].
-        names: p parameter names.
-        parameters: (n, p) on the scale of `RigPrior`.
-        mix_c: (n,) mix temperature [°C].
-        frozen_pct: (n,) frozen share [%].
-        ice_left_g: (n,) ice left [g]; NaN where no ice was weighed.
-    """
-
-    t: float
-    names: tuple[str, ...]
-    parameters: NDArray[np.float64]
-    mix_c: NDArray[np.float64]
-    frozen_pct: NDArray[np.float64]
-    ice_left_g: NDArray[np.float64]

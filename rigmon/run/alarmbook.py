@@ -10,7 +10,11 @@ from rigmon.records import Alarm, AlarmSetting, AlarmState, Notice, Place, Prior
 from rigmon.run.alarmrule import AlarmRule
 from rigmon.run.alarms import NOTICES, RULES, Cause
 from rigmon.run.speech import Speech
+from rigmon.texts import Sentence, marked
 
+_SILENT = marked("{code} does not sound, so there is nothing to acknowledge")
+_OUT = marked("{code} is out of service in the configuration")
+_NO_ALARM = marked("there is no alarm {code!r}; there are {codes}")
 _QUIET = frozenset({AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE})
 """States in which there is nothing to show."""
 
@@ -119,7 +123,11 @@ class AlarmBook:
                 life.state = AlarmState.NORMAL
                 told.append(self._tell(life, t, AlarmState.RETURNED))
         if code is not None and not told:
-            raise ValueError(f"{code} does not sound, so there is nothing to acknowledge")
+            raise ValueError(
+                Sentence(
+                    marked("{code} does not sound, so there is nothing to acknowledge"), code=code
+                )
+            )
         return told
 
     def shelve(self, t: float, code: str, for_s: float) -> Alarm:
@@ -130,7 +138,7 @@ class AlarmBook:
         """
         life = self._life(code)
         if life.state is AlarmState.OUT_OF_SERVICE:
-            raise ValueError(f"{code} is out of service in the configuration")
+            raise ValueError(Sentence(_OUT, code=code))
         life.state = AlarmState.SHELVED
         life.shelved_until = t + for_s
         return self._tell(life, t, life.state)
@@ -151,7 +159,12 @@ class AlarmBook:
 
     def _life(self, code: str) -> _Life:
         if code not in self._lives:
-            raise ValueError(f"there is no alarm {code!r}; there are {', '.join(self._lives)}")
+            codes = ", ".join(self._lives)
+            raise ValueError(
+                Sentence(
+                    marked("there is no alarm {code!r}; there are {codes}"), code=code, codes=codes
+                )
+            )
         return self._lives[code]
 
     def _tell(self, life: _Life, t: float, state: AlarmState) -> Alarm:

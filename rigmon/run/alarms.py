@@ -137,6 +137,18 @@ RULES: Mapping[str, AlarmRule] = {
             0.0,
         ),
         AlarmRule(
+            "monitor-failed",
+            "Watch it yourself",
+            _HIGH,
+            "a fault of the program's own keeps it from following the rig",
+            "nobody is told when to stop or to recharge",
+            "go by eye and feel; stop rigmon and start it again",
+            60.0,
+            frozenset(Stage),
+            0.0,
+            0.0,
+        ),
+        AlarmRule(
             "recharge-short",
             "Stir the bath",
             _LOW,

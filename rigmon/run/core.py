@@ -14,7 +14,9 @@ from rigmon.records import (
     Alarm,
     AlarmState,
     By,
+    Choice,
     Condition,
+    Estimate,
     Event,
     Forecast,
     Mark,
@@ -31,8 +33,9 @@ from rigmon.records import (
     Stage,
     State,
     Summary,
+    Undoable,
 )
-from rigmon.run import marks
+from rigmon.run import choices, marks
 from rigmon.run.alarmbook import AlarmBook, NoticeBook
 from rigmon.run.basecauses import BaseCauses
 from rigmon.run.causebook import CauseBook
@@ -42,8 +45,9 @@ from rigmon.run.probebank import ProbeBank
 from rigmon.run.recognition import UNSEEN, Recognition, is_swap
 from rigmon.run.speech import Speech
 from rigmon.run.stages import Stages
+from rigmon.run.stiffening import Stiffening
 from rigmon.run.story import Story
-from rigmon.texts import marked
+from rigmon.texts import Sentence, marked
 
 FORECAST_EVERY_S: Mapping[Stage, float] = {
     Stage.BASE: 300.0,
@@ -81,10 +85,10 @@ class RunCore:
         seed: int,
         speech: Speech | None = None,
     ) -> None:
-        self._setup = setup
+        self._setup, self._recipe = setup, recipe
         self._speech = speech or Speech()
         self.estimator = Estimator(recipe, setup, prior, seed)
-        self.probes = ProbeBank(setup)
+        self.probes = ProbeBank(setup, self._speech)
         self.alarms = AlarmBook(setup.alarms, self._speech)
         self._notices = NoticeBook(setup.alarms)
         self.stages = Stages(speech=self._speech)
@@ -93,6 +97,8 @@ class RunCore:
         self._causes = CauseBook(setup.alarms)
         self._base = BaseCauses()
         self._story = Story()
+        self._stiffening = Stiffening()
+        self._choices: dict[tuple[str, ...], tuple[Choice, ...]] = {}
         self._placed: set[str] = set()
         self._forecast_s = -math.inf
         self._forecasts: dict[Event, Forecast] = {}
@@ -146,7 +152,9 @@ class RunCore:
             return self._speech.say(text), [*told]
         if mark.word is MarkWord.SHELVE:
             if not code:
-                raise ValueError("say which alarm, as in shelve code=bath-limit-near")
+                raise ValueError(
+                    Sentence(marked("say which alarm, as in shelve code=bath-limit-near"))
+                )
             for_min = float(mark.detail.get("for_min", SHELVE_MIN))
             shelved = self.alarms.shelve(now, str(code), 60.0 * for_min)
             return self._speech.say(_ASIDE, code=code, n=f"{for_min:g}"), [shelved]
@@ -169,7 +177,7 @@ class RunCore:
     def _typed(self, mark: Mark, now: float) -> tuple[str, list[Said]]:
         values = marks.typed(mark)
         if not values:
-            raise ValueError("say what was read, as in reading bath_c=-14.5")
+            raise ValueError(Sentence(marked("say what was read, as in reading bath_c=-14.5")))
         said: list[Said] = []
         for probe, value in values.items():
             said += self._read(Reading(mark.t, probe, value, by="hand"), now)
@@ -190,13 +198,19 @@ class RunCore:
         text = self._speech.say(SWAPPED if self.probes.swapped else SWAPPED_BACK)
         return text, [Problem(now, "probe-swapped", "", text)]
 
-    def tick(self, t: float) -> list[Said]:
-        """What there is to say at run time `t` [s], with all in that came up to then."""
+    def tick(self, t: float, undo: Undoable | None = None) -> list[Said]:
+        """What there is to say at run time `t` [s], with all in that came up to then.
+
+        Args:
+            t: run time [s].
+            undo: the mark that can be taken back.
+        """
         stages = self.stages
         estimate = self.estimator.at(t)
         self._story.see(t, stages, estimate)
+        self._stiffening.see(t, estimate.frozen_pct, beating=stages.batch.beating)
         qualities = self.probes.qualities(t, stages.stage)
-        said: list[Said] = [State(t, stages.stage, stages.round, estimate, qualities)]
+        said: list[Said] = [self._state(t, estimate, qualities, undo)]
         said += self._ahead(t)
         said += self._problems(t, qualities)
         base = self.estimator.base(t)
@@ -225,6 +239,31 @@ class RunCore:
         for alarm in alarms:
             self._told(alarm)
         return [*said, *self._notices.update(t, stages.stage, stages.round, causes), *alarms]
+
+    def _state(
+        self,
+        t: float,
+        estimate: Estimate,
+        qualities: dict[str, Quality],
+        undo: Undoable | None,
+    ) -> State:
+        words = choices.words(self.stages)
+        if words not in self._choices:
+            of = self._setup, self._recipe, self._speech
+            self._choices = {words: choices.choices(words, *of)}
+        return State(
+            at=t,
+            stage=self.stages.stage,
+            round=self.stages.round,
+            estimate=estimate,
+            quality=qualities,
+            probes=self.probes.seen(t, qualities),
+            choices=self._choices[words],
+            undo=undo,
+            stiffening_pct_min=self._stiffening.pct_min(),
+            bath_limit_c=self.estimator.bath_limit_c,
+            freezing_c=self.estimator.freezing_c,
+        )
 
     def _told(self, alarm: Alarm) -> None:
         self._story.alarm(alarm)

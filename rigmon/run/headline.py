@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ from rigmon.texts import marked
 
 _BATH_AT_WORK_C = -3.0
 _HOURS_FROM_MIN = 180.0
+_LEAST_PCT_MIN = 0.05
+_NOW_MIN = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,8 @@ def span(forecast: Forecast | None, now: float, speech: Speech | None = None) ->
     speech = speech or Speech()
     low = max(forecast.p10 - now, 0.0) / 60.0
     if forecast.p90 is None:
+        if low < _NOW_MIN:
+            return speech.say("a minute or more")
         return speech.say("over {n} min", n=f"{low:.0f}")
     high = max(forecast.p90 - now, 0.0) / 60.0
     if high < 1.0:
@@ -63,6 +68,20 @@ def parted(alarm: Alarm) -> tuple[str, str]:
     """
     call, _, why = alarm.text.partition(". ")
     return call.removesuffix("."), why
+
+
+def stiffening(state: State | None, speech: Speech | None = None) -> str | None:
+    """How fast the mix stiffens, as the maker reads it; None where it is not known or not beaten.
+
+    >>> from rigmon.records import Estimate
+    >>> stiffening(State(60.0, Stage.BEAT, 1, Estimate(60.0), {}, stiffening_pct_min=1.84))
+    'stiffening 1.8 %/min'
+    """
+    rate = None if state is None else state.stiffening_pct_min
+    if rate is None or rate < _LEAST_PCT_MIN:
+        return None
+    speech = speech or Speech()
+    return speech.say("stiffening {rate} %/min", rate=speech.decimal(rate))
 
 
 def headline(
@@ -131,6 +150,69 @@ def _for_how_long(state: State, forecasts: Mapping[Event, Forecast], speech: Spe
         return speech.say("too early to say for how long")
     return speech.say("stiff in {time}", time=left)
 
+
+@dataclass(frozen=True, slots=True)
+class Upcoming:
+    """What is to be done next, and when.
+
+    Args:
+        forecast: of the event that it waits for.
+        text: what, and in how long: a range that shrinks as certainty grows.
+    """
+
+    forecast: Forecast
+    text: str
+
+
+def upcoming(
+    state: State | None, forecasts: Mapping[Event, Forecast], speech: Speech | None = None
+) -> Upcoming | None:
+    """The action that comes next, if its time can be said; the soonest, where there are several.
+
+    Args:
+        state: the newest state; None before the first reading.
+        forecasts: the newest forecasts.
+        speech: the maker's language and units.
+
+    >>> from rigmon.records import Estimate
+    >>> plateau = Forecast(60.0, Event.PLATEAU, 1, 420.0, 600.0, 780.0)
+    >>> beating = State(60.0, Stage.BEAT, 1, Estimate(60.0), {})
+    >>> upcoming(beating, {Event.PLATEAU: plateau}).text
+    'stop in 6–12 min'
+    """
+    if state is None:
+        return None
+    speech, soonest = speech or Speech(), None
+    for event, words in _NEXT.get(state.stage, ()):
+        forecast = forecasts.get(event)
+        left = span(forecast, state.at, speech)
+        if forecast is None or left is None:
+            continue
+        if event is Event.BATH_LIMIT and forecast.p90 is None:
+            continue  # It may well last.
+        if soonest is None or _middle(forecast) < _middle(soonest.forecast):
+            soonest = Upcoming(forecast, speech.say(words, time=left))
+    return soonest
+
+
+def _middle(forecast: Forecast) -> float:
+    return math.inf if forecast.p50 is None else forecast.p50
+
+
+_NEXT: Mapping[Stage, tuple[tuple[Event, str], ...]] = {
+    Stage.BASE: ((Event.BASE_COLD, marked("cold in {time}")),),
+    Stage.BEAT: (
+        (Event.PLATEAU, marked("stop in {time}")),
+        (Event.MELT_ONSET, marked("pack in {time}")),
+        (Event.BATH_LIMIT, marked("recharge in {time}")),
+    ),
+    Stage.REST: (
+        (Event.REST_OVER, marked("rested in {time}")),
+        (Event.BATH_LIMIT, marked("recharge in {time}")),
+    ),
+    Stage.HARDEN: ((Event.HARDENED, marked("hard in {time}")),),
+}
+"""Events that a stage waits for, and what is done once they come."""
 
 _QUIET: Mapping[Stage, tuple[str, str]] = {
     Stage.BASE: (marked("Cool the base"), marked("until it is cold")),

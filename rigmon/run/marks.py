@@ -8,7 +8,7 @@ from rigmon.estimate.amounts import Amounts
 from rigmon.probes.screen import LIMITS_C
 from rigmon.records import DetailValue, Mark, Place, place_of
 from rigmon.run.speech import Speech
-from rigmon.texts import marked
+from rigmon.texts import Sentence, marked
 
 ALLOWED: Mapping[str, tuple[float, float]] = {
     "ice_g": (0.0, 50_000.0),
@@ -30,6 +30,9 @@ _SCOOPS = marked("{n} scoops of ice, whose grams are not set for this rig")
 _RECHARGED = marked("Bath recharged: {parts}.")
 _RECHARGED_BLIND = marked("Bath recharged: {parts}: the ice left can no longer be told.")
 
+NOT_TAKEN = marked("The mark {word} was not taken: {why}.")
+_BETWEEN = marked("{key} is {found}; it lies between {low} and {high}")
+
 
 def check(detail: Mapping[str, DetailValue]) -> None:
     """Hold a mark's figures against what can be.
@@ -44,7 +47,9 @@ def check(detail: Mapping[str, DetailValue]) -> None:
     for key, value in detail.items():
         low, high = _allowed(key)
         if not isinstance(value, str) and not low <= value <= high:
-            raise ValueError(f"{key} is {value:g}; it lies between {low:g} and {high:g}")
+            raise ValueError(
+                Sentence(_BETWEEN, key=key, found=f"{value:g}", low=f"{low:g}", high=f"{high:g}")
+            )
 
 
 def _allowed(key: str) -> tuple[float, float]:

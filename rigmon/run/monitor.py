@@ -24,6 +24,7 @@ from rigmon.records import (
     MarkHeard,
     MarkWord,
     Place,
+    ProbeSeen,
     Problem,
     Reading,
     Recipe,
@@ -32,8 +33,10 @@ from rigmon.records import (
     RunFit,
     Said,
     Stage,
+    Undoable,
 )
 from rigmon.run.core import RunCore
+from rigmon.run.marks import NOT_TAKEN
 from rigmon.run.speech import Speech
 from rigmon.texts import marked
 
@@ -49,6 +52,9 @@ on every hour [s]."""
 _NO_RECIPE = marked(
     "No recipe is given: the frozen share and the plateau cannot be said. Temperatures and the"
     " state of the bath can."
+)
+_WRONG_TIME = marked(
+    "Something came with the time {t} s of the run and is passed over: look at the board's clock."
 )
 _NO_MARK = marked("There is no mark of the last five minutes to take back.")
 _STAYS = frozenset({MarkWord.ACK, MarkWord.SHELVE, MarkWord.NOTE})
@@ -128,6 +134,10 @@ class Monitor:
         """Where a probe sits; None for one that is not known."""
         return self._core.probes.place(probe)
 
+    def newest(self, probe: str) -> ProbeSeen | None:
+        """A probe's newest accepted value, before its second is over; None if none is shown."""
+        return self._core.probes.newest(probe, self.stage)
+
     def live_alarms(self) -> tuple[Alarm, ...]:
         """Alarms that stand now, the most urgent first."""
         return tuple(self._core.alarms.standing(self._clock))
@@ -196,7 +206,14 @@ class Monitor:
         quiet_s = t - self._heard_s
         step_s = 1.0 if quiet_s < QUIET_S else 60.0 if quiet_s < DEAD_S else 3600.0
         self._next_tick = step_s * (math.floor(t / step_s) + 1.0)
-        return said + self._core.tick(t)
+        return said + self._core.tick(t, self._taken_back(t))
+
+    def _taken_back(self, t: float) -> Undoable | None:
+        """What an undo would take back at `t` [s]."""
+        last = self._undoable
+        if last is None or t - last.heard_s > UNDO_WITHIN_S:
+            return None
+        return Undoable(last.mark.word, last.heard_s)
 
     def _heed(self, mark: Mark) -> list[Said]:
         """Take in a mark, and keep the run as it was before, so that the mark can be taken back."""
@@ -206,7 +223,7 @@ class Monitor:
             said = self._core.hear(mark, self._clock)
         except ValueError as error:
             sentence = self._speech.say(
-                "The mark {word} was not taken: {why}.", word=mark.word.value, why=error
+                NOT_TAKEN, word=mark.word.value, why=self._speech.retold(error.args[0])
             )
             return [self._refused(sentence)]
         if before is None:
@@ -261,9 +278,6 @@ class Monitor:
         if self._wrong_time or self._clock == -math.inf:
             return []
         self._wrong_time = True
-        sentence = (
-            f"Something came with the time {item.t:g} s of the run and is passed over: look at the "
-            "board's clock."
-        )
+        sentence = self._speech.say(_WRONG_TIME, t=f"{item.t:g}")
         probe = item.probe if isinstance(item, Reading) else ""
         return [Problem(self._clock, "time-refused", probe, sentence)]

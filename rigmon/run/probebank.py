@@ -7,7 +7,19 @@ from dataclasses import dataclass, replace
 
 from rigmon.probes.converter import converted
 from rigmon.probes.screen import LIMITS_C, Screen
-from rigmon.records import Place, ProbeSetup, Quality, Reading, RigSetup, Stage, Unit, place_of
+from rigmon.records import (
+    Place,
+    ProbeSeen,
+    ProbeSetup,
+    Quality,
+    Reading,
+    RigSetup,
+    Stage,
+    Unit,
+    place_of,
+)
+from rigmon.run.speech import Speech
+from rigmon.texts import marked
 
 _BOWLS = frozenset({Place.BATH, Place.MIX, Place.WALL, Place.ROOM})
 _FREEZER = frozenset({Place.CORE, Place.FREEZER, Place.ROOM})
@@ -34,6 +46,10 @@ QUIET_S: Mapping[Stage, float] = {
 """A probe may say nothing for this long before it is missed [s]: boards sample more slowly in the
 freezer (own choice: a tenth of what it takes for anything to happen)."""
 
+_PASSED_OVER = marked(
+    "Readings of {name!r} are passed over: no probe of that name is configured, and the name does "
+    "not say where it sits."
+)
 _OTHER = {Place.BATH: Place.MIX, Place.MIX: Place.BATH}
 HAND_SD_K = 0.5
 """Standard uncertainty of a value read off a hand-held thermometer and typed in [K] (common
@@ -48,6 +64,8 @@ class _Probe:
     rejected: int = 0
     readings: int = 0
     newest_s: float = float("-inf")
+    value_c: float | None = None
+    value_s: float | None = None
 
 
 class ProbeBank:
@@ -55,9 +73,11 @@ class ProbeBank:
 
     Args:
         setup: the rig.
+        speech: the maker's language and units.
     """
 
-    def __init__(self, setup: RigSetup) -> None:
+    def __init__(self, setup: RigSetup, speech: Speech | None = None) -> None:
+        self._speech = speech or Speech()
         self._setups = {probe.name: probe for probe in setup.probes}
         self._heard: dict[str, _Probe] = {}
         self.swapped = False
@@ -114,7 +134,8 @@ class ProbeBank:
         self._late += reading.t < probe.newest_s
         probe.newest_s = max(probe.newest_s, reading.t)
         temperature = converted(reading, probe.setup)
-        news = temperature.problem if temperature.problem != probe.problem else ""
+        known = temperature.problem == probe.problem
+        news = "" if known else self._speech.retold(temperature.problem)
         probe.problem = temperature.problem
         low_c, high_c = LIMITS_C[place]
         c = temperature.c
@@ -132,6 +153,8 @@ class ProbeBank:
         if screened.c is None:
             probe.rejected += 1
             return None, news
+        if probe.value_s is None or reading.t >= probe.value_s:
+            probe.value_c, probe.value_s = screened.c, reading.t
         sd_k = HAND_SD_K if reading.by == "hand" and reading.sd_k is None else reading.sd_k
         return replace(reading, value=screened.c, unit=Unit.CELSIUS, cj_c=None, sd_k=sd_k), news
 
@@ -139,10 +162,7 @@ class ProbeBank:
         if name in self._passed_over:
             return ""
         self._passed_over.add(name)
-        return (
-            f"Readings of {name!r} are passed over: no probe of that name is configured, and the "
-            "name does not say where it sits."
-        )
+        return self._speech.say(_PASSED_OVER, name=name)
 
     def qualities(self, t: float, stage: Stage) -> dict[str, Quality]:
         """What each probe that has been heard of and is in use is worth at `t` [s]."""
@@ -158,7 +178,25 @@ class ProbeBank:
 
     def reason(self, name: str, t: float) -> str:
         """What is wrong with a probe at `t` [s] and what to look at; "" if nothing is."""
-        return self._heard[name].screen.reason(t)
+        return self._speech.retold(self._heard[name].screen.reason(t))
+
+    def seen(self, t: float, qualities: Mapping[str, Quality]) -> dict[str, ProbeSeen]:
+        """The probes of these names as they were last seen, at `t` [s]."""
+        found = {}
+        for name, quality in qualities.items():
+            probe = self._heard[name]
+            why = "" if quality is Quality.GOOD else self.reason(name, t)
+            place = self._sits_in(probe.setup)
+            found[name] = ProbeSeen(place, probe.value_c, probe.value_s, why)
+        return found
+
+    def newest(self, name: str, stage: Stage) -> ProbeSeen | None:
+        """A probe's newest accepted value; None if it has none, or is not in use in this stage."""
+        probe = self._heard.get(name)
+        if probe is None or probe.value_c is None:
+            return None
+        place = self._sits_in(probe.setup)
+        return ProbeSeen(place, probe.value_c, probe.value_s) if place in IN_USE[stage] else None
 
     def counts(self) -> dict[str, int]:
         """Readings, rejected readings and late readings so far."""

@@ -5,8 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rigmon.physics.brine import bulk_density_g_ml
-from rigmon.texts import DECIMAL_POINT, Language, marked, translated
-from rigmon.units import GRAMS_PER_OUNCE, MassUnit, TemperatureUnit, mass, temperature
+from rigmon.texts import DECIMAL_POINT, Language, Sentence, marked, translated
+from rigmon.units import (
+    GRAMS_PER_OUNCE,
+    Celsius,
+    Figure,
+    MassUnit,
+    TemperatureUnit,
+    mass,
+    temperature,
+)
 
 _QUARTERS = ("", "¼", "½", "¾")
 _KELVIN_PER_DEGREE = {"C": 1.0, "F": 5.0 / 9.0}
@@ -33,9 +41,38 @@ class Speech:
         """A text of the program in the maker's language, with its figures."""
         return translated(text, self.language).format(**figures)
 
+    def retold(self, sentence: str) -> str:
+        """What another room has found, in the maker's language and units; other text as it is.
+
+        >>> Speech("de").retold(Sentence(marked("nothing is resting")))
+        'nichts ruht'
+        """
+        if not isinstance(sentence, Sentence):
+            return sentence
+        figures = {name: self._own(figure) for name, figure in sentence.figures.items()}
+        return self.say(sentence.text, **figures)
+
+    def _own(self, figure: object) -> object:
+        match figure:
+            case Sentence():
+                return self.retold(figure)
+            case Celsius():
+                return self.temperature(figure.c, figure.digits)
+            case Figure():
+                return self.decimal(figure.value, figure.digits)
+        return figure
+
     def temperature(self, c: float | None, digits: int = 1) -> str:
         """A temperature [°C] as the maker reads it."""
         return self._figure(temperature(c, self.temperature_unit, digits))
+
+    def decimal(self, value: float, digits: int = 1) -> str:
+        """A bare figure as the maker writes it.
+
+        >>> Speech("de").decimal(1.84)
+        '1,8'
+        """
+        return self._figure(f"{value:.{digits}f}")
 
     def kelvin(self, k: float) -> str:
         """A difference of temperatures [K] as the maker reads it.

@@ -10,7 +10,7 @@ from statistics import fmean, median
 from rigmon.estimate.batch import Batch
 from rigmon.records import By, Mark, MarkWord, Stage
 from rigmon.run.speech import Speech
-from rigmon.texts import marked
+from rigmon.texts import Sentence, marked
 
 _WINDOW_S = 75.0
 _FALL_K, _STEEP_K = 0.5, 3.0
@@ -40,7 +40,11 @@ _ANSWERS: Mapping[MarkWord, str] = {
     MarkWord.HARDEN_START: marked("Hardening."),
     MarkWord.END: marked("Run ended."),
 }
+_NO_START = marked("a run starts with stage=base or with none, not with {stage}")
+_ENDED = marked("the run has ended; {word} belongs to a new one")
+_AT_WORK = marked("the bath is at work already; fresh ice is a recharge")
 _SEEN_STOP = marked("The stop had been seen already; round {round}.")
+_MORE_ICE = marked("More ice and salt in the bath, beside what was there.")
 _RESTING, _NOTED = marked("Resting."), marked("Noted: {word}.")
 
 
@@ -52,11 +56,13 @@ class Stages:
         stage: where the run stands.
         batch: where the mix is.
         speech: the maker's language.
+        moved: the last mark that moved the batch on, and who set it; None before the first.
     """
 
     stage: Stage = Stage.READY
     batch: Batch = field(default_factory=Batch)
     speech: Speech = field(default_factory=Speech)
+    moved: tuple[MarkWord, By] | None = None
     _seen: bool = False
     _stop_seen: bool = False
 
@@ -74,29 +80,32 @@ class Stages:
         word, poured = mark.word, self.round > 0
         from_stage = mark.detail.get("stage")
         if word is MarkWord.START and from_stage not in (None, Stage.BASE):
-            raise ValueError(f"a run starts with stage=base or with none, not with {from_stage}")
+            raise ValueError(Sentence(_NO_START, stage=from_stage))
         if word is MarkWord.START and from_stage and (poured or self.stage is not Stage.READY):
-            raise ValueError("the run is past its base already")
+            raise ValueError(Sentence(marked("the run is past its base already")))
         if self.stage is Stage.DONE and word is not MarkWord.NOTE:
-            raise ValueError(f"the run has ended; {word.value} belongs to a new one")
+            raise ValueError(Sentence(_ENDED, word=word.value))
         if word is MarkWord.POUR and poured:
             if self._seen and self.round == 1:
                 return self.speech.say("The pour had been seen already; round 1.")
-            raise ValueError("the mix is in the bowl already")
+            raise ValueError(Sentence(marked("the mix is in the bowl already")))
         if word is MarkWord.ICE_IN and poured:
-            raise ValueError("the bath is at work already; fresh ice is a recharge")
+            raise ValueError(Sentence(_AT_WORK))
         if word is MarkWord.BEAT_STOP and self.stage is not Stage.BEAT:
             if self._stop_seen and self.stage is Stage.REST:
                 return self.speech.say(_SEEN_STOP, round=self.round)
-            raise ValueError("nothing is being beaten")
+            raise ValueError(Sentence(marked("nothing is being beaten")))
         if word is MarkWord.REST_STOP and self.stage is not Stage.REST:
-            raise ValueError("nothing is resting")
+            raise ValueError(Sentence(marked("nothing is resting")))
         self._seen = self._seen or (word is MarkWord.POUR and mark.by is By.DETECTED)
         self._stop_seen = word is MarkWord.BEAT_STOP and mark.by is By.DETECTED
+        again = word is MarkWord.ICE_IN and self.moved == (MarkWord.ICE_IN, By.MAKER)
         self.batch.hear(mark)
         self.stage = Stage.BASE if from_stage and word is MarkWord.START else self.stage
         self.stage = _ENTERED.get(word, self.stage)
-        return self._sentence(word)
+        if word in _ANSWERS:
+            self.moved = word, mark.by
+        return self.speech.say(_MORE_ICE) if again else self._sentence(word)
 
     def _sentence(self, word: MarkWord) -> str:
         text = _ANSWERS.get(word, _NOTED)

@@ -23,6 +23,8 @@ class Story:
     bath_min_s: float | None = None
     ice_left_g: float | None = None
     first_plateau: Forecast | None = None
+    mix_offset_k: float | None = None
+    mix_offset_k_sd: float | None = None
     alarms: int = 0
     marks: int = 0
 
@@ -33,6 +35,9 @@ class Story:
             self.frozen_pct = estimate.frozen_pct
             if self.freezing_s is None and estimate.frozen_pct >= _FREEZING_PCT:
                 self.freezing_s = t
+            if self.freezing_s is not None and estimate.mix_offset_k is not None:
+                self.mix_offset_k = estimate.mix_offset_k
+                self.mix_offset_k_sd = estimate.mix_offset_k_sd
         bath_c = estimate.bath_c
         if bath_c is None:
             return
@@ -66,6 +71,8 @@ class Story:
             "frozen_pct": _rounded(self.frozen_pct),
             "bath_min_c": _rounded(self.bath_min_c),
             "bath_min_s": _rounded(self.bath_min_s),
+            "mix_offset_k": _rounded(self.mix_offset_k, 2),
+            "mix_offset_k_sd": _rounded(self.mix_offset_k_sd, 2),
             "ice_left_g": None if self.ice_left_g is None else round(self.ice_left_g),
             "first_plateau_forecast": (
                 None if quantiles is None else [_rounded(value) for value in quantiles]
@@ -76,5 +83,5 @@ class Story:
         }
 
 
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 1)
+def _rounded(value: float | None, digits: int = 1) -> float | None:
+    return None if value is None else round(value, digits)

@@ -12,6 +12,7 @@ import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, suppress
+from pathlib import Path
 
 from rigmon.config import Outlets
 from rigmon.outlets.base import Outlet
@@ -23,12 +24,15 @@ from rigmon.service.clock import Clock
 from rigmon.service.faces import Faces
 from rigmon.service.inbox import Answer, Inbox
 from rigmon.service.logkeeper import LogKeeper
+from rigmon.service.pageside import PageSide
 from rigmon.service.posts import OUTLET_FAILED, Posts
 from rigmon.service.prepare import Rig
-from rigmon.service.resume import broken_off, take_up
+from rigmon.service.resume import OpenRun, broken_off, take_up
 from rigmon.service.rigwatch import TICK_LAG_S, RigWatch
 from rigmon.service.tally import total
 from rigmon.sources import Source, SourceCounts
+from rigmon.store.entries import RunHeader
+from rigmon.store.log import RunLog
 
 LOG_STOPPED = "log-stopped"
 """The alarm that a log which cannot be written raises."""
@@ -42,6 +46,8 @@ _FAR_BEHIND_S = 30.0
 else is taken in, so that readings find their time [s of the clock on the wall] ..."""
 _STRIDE_S = 120.0
 """... in strides that leave the loop awake [s of the run]."""
+
+_PAGE_OPEN = "The run is over. The page stays for as long as it is open; Ctrl-C ends it at once."
 
 _Coming = tuple[str, Reading | Mark | SourceNews] | Question | None
 
@@ -57,6 +63,7 @@ class Daemon:
         clock: the wall clock.
         makers: the virtual rigs' makers, who hear what is said.
         posts: outlets that reach out of the house; closed at the end.
+        page: the page in the browser; closed at the end.
         once: stop when the run of every rig has ended.
     """
 
@@ -70,6 +77,7 @@ class Daemon:
         *,
         makers: Sequence[Outlet] = (),
         posts: Posts | None = None,
+        page: PageSide | None = None,
         once: bool = False,
     ) -> None:
         self._clock = clock or Clock()
@@ -77,6 +85,7 @@ class Daemon:
         self._faces = Faces(outlets)
         self._makers = makers
         self._posts = posts or Posts(Outlets(), rigs)
+        self._page = page or PageSide()
         self._queue: queue.SimpleQueue[_Coming] = queue.SimpleQueue()
         self._keeper = keeper or LogKeeper(None)
         self._faults_told: dict[str, str] = {}
@@ -132,6 +141,7 @@ class Daemon:
             at_the_end.callback(self._turn_away)
             at_the_end.callback(self._stop_sources)
             at_the_end.callback(systemd.notify, "STOPPING=1")
+            self._page.open(self)
             for source in self._sources:
                 source.start(self.put, self._clock.now)
             systemd.notify("READY=1")
@@ -147,13 +157,29 @@ class Daemon:
             return
         try:
             header = broken_off(log, watch.rig, now)
-            run = None if header is None else take_up(log, header, now, self._pulse)
+            run = None if header is None else self._take_up(log, header, now)
         except Exception as why:  # noqa: BLE001 - whatever is wrong with it, the rig is watched
             text = f"A run that was broken off cannot be gone on with: {why}."
             watch.take(SourceNews(now, watch.rig.setup.id, "not-resumed", text))
         else:
             if run is not None:
                 watch.go_on(run)
+
+    def _take_up(self, log: RunLog, header: RunHeader, now: float) -> OpenRun | None:
+        def hear(said: list[Said]) -> None:
+            for one in said:
+                self._page.tell(header.rig, header.id, one, old=True)
+
+        return take_up(log, header, now, self._pulse, hear)
+
+    @property
+    def log_path(self) -> Path | None:
+        """Where the run log lies; None if nothing is kept."""
+        return self._keeper.log.path if self._keeper.log is not None else None
+
+    def rig(self, rig_id: str) -> Rig:
+        """A rig as it is watched now, with what is known of it."""
+        return self._watches[rig_id].rig
 
     def _once(self) -> None:
         now, speed = self._clock.now(), self._clock.speed
@@ -170,10 +196,29 @@ class Daemon:
         for result in self._posts.fresh():
             for watch in self._watches.values():
                 watch.note("outlet", result.as_line)
-        ended = self._once_only and all(watch.ended_runs for watch in self._watches.values())
-        if ended or self._faces.unheard:
+        if self._once_only and self.ended:
+            self._linger()
+            self.stop()
+        if self._faces.unheard:
             self.stop()
         self._pulse()
+
+    @property
+    def ended(self) -> bool:
+        """Whether the run of every rig has ended."""
+        return all(watch.ended_runs for watch in self._watches.values())
+
+    def _linger(self) -> None:
+        """Stay for as long as somebody reads on the page how it went; of the kitchen no more."""
+        if not self._page.watched:
+            return
+        for rig_id, watch in self._watches.items():
+            watch.take(SourceNews(self._clock.now(), rig_id, "page-open", _PAGE_OPEN))
+        while self._page.watched and self._pulse():
+            with suppress(queue.Empty):
+                coming = self._queue.get(timeout=_BEAT_S)
+                if isinstance(coming, Question):
+                    coming.turn_away()
 
     def _look_after(self, code: str, fault: str) -> None:
         """Tell every rig what is wrong with the program, once."""
@@ -198,6 +243,8 @@ class Daemon:
                 self._watches[rig_id].take(item)
                 if isinstance(item, Mark):
                     self._keeper.commit(now=True)
+                elif isinstance(item, Reading) and self._page.watched:
+                    self._page.read(rig_id, item.probe, self._watches[rig_id].newest(item))
 
     def _pulse(self) -> bool:
         """Tell systemd, once a second; returns whether to go on."""
@@ -208,6 +255,7 @@ class Daemon:
 
     def _tell(self, rig_id: str, said: Said) -> None:
         self._faces.tell(rig_id, said)
+        self._page.tell(rig_id, self._watches[rig_id].run_id, said)
         for maker in self._makers:
             maker.tell(rig_id, said)
         self._posts.tell(rig_id, self._watches[rig_id].run_id, said)
@@ -235,6 +283,7 @@ class Daemon:
         with ExitStack() as at_the_end:
             at_the_end.callback(self._posts.close)
             at_the_end.callback(self._faces.close)
+            at_the_end.callback(self._page.close)
             at_the_end.callback(self._close_log)
             watches = self._watches.values()
             if self._keeper.log is not None:

@@ -14,10 +14,11 @@ from rigmon.records import Mark, MarkWord
 from rigmon.service.clock import Clock
 from rigmon.service.daemon import Daemon
 from rigmon.service.logkeeper import LogKeeper, open_log
+from rigmon.service.pageside import PageFlags
 from rigmon.service.prepare import read_config, rigs_of
 from rigmon.service.virtual_source import VirtualSource
 from rigmon.service.virtual_wires import BrokerWire, PtyWire, Wire
-from rigmon.service.watching import INTERRUPTED, choose_outlet, run_to_end
+from rigmon.service.watching import INTERRUPTED, begin, choose_outlet, page_of, run_to_end
 from rigmon.virtual.catalogue import demo_scenario
 from rigmon.virtual.scenario import data_folder
 from rigmon.virtual.session import VirtualSession
@@ -41,6 +42,7 @@ def demo(
     seed: int,
     log_path: Path | None,
     debug: bool = False,
+    page: PageFlags | None = None,
 ) -> int:
     """Watch the virtual rig through a real wire; returns the exit code.
 
@@ -52,6 +54,7 @@ def demo(
         seed: seed of the virtual batch.
         log_path: the run log; None for the usual place.
         debug: show the last bad lines at the end.
+        page: what was said of the page; None serves none.
 
     Raises:
         DeviceError: the wire cannot be laid.
@@ -77,9 +80,16 @@ def demo(
             f"{speed:g} times as fast as life. Ctrl-C stops.",
             file=sys.stderr,
         )
+        side = page_of([rig], page)
+        opened.callback(side.close)
         outlet = choose_outlet([rig], plain=plain)
-        daemon = Daemon([rig], [source], [outlet], keeper, clock, makers=[source], once=True)
+        daemon = Daemon(
+            [rig], [source], [outlet], keeper, clock, makers=[source], page=side, once=True
+        )
+        begin(outlet, daemon)
         code = run_to_end(daemon, debug)
+        if code == INTERRUPTED and daemon.ended:
+            code = 0
     if code == 0:
         print(f"\nThe run lies in {log.path}. Look at it:")
         for command in next_commands(log_path):

@@ -11,6 +11,8 @@ from pathlib import Path
 from rigmon.errors import LogError, LogStopped
 from rigmon.outlets.jsonlines import as_dict, as_line
 from rigmon.records import Item, RunFit, Said
+from rigmon.service.calibrated import with_calibrations
+from rigmon.service.measuring import Measuring
 from rigmon.service.memory import teach, with_memory
 from rigmon.service.prepare import Rig
 from rigmon.store.entries import RunHeader
@@ -52,6 +54,7 @@ class LogKeeper:
 
     def __init__(self, log: RunLog | None) -> None:
         self.log = log
+        self._measuring = Measuring(log.path if log is not None else Path())
         self.fault = ""
         self._due = 0.0
         self._lost: set[str] = set()
@@ -108,16 +111,18 @@ class LogKeeper:
         return self.log.pending == 0
 
     def end(self, run_id: str, at: float) -> None:
-        """End a run."""
+        """End a run, and have it measured."""
         if self.log is not None and run_id not in self._lost:
             self._try(lambda log: log.end(run_id, at))
+            if self.log.pending == 0:
+                self._measuring.ended(run_id)
 
     def known(self, rig: Rig) -> Rig:
         """A rig as the log knows it by now; as it was where the log cannot be read."""
         if self.log is None:
             return rig
         try:
-            return with_memory(self.log, rig)
+            return with_calibrations(self.log, with_memory(self.log, rig))
         except LogError:
             return rig
 
@@ -131,6 +136,7 @@ class LogKeeper:
         log, self.log = self.log, None
         if log is None:
             return ""
+        self._measuring.close()
         try:
             log.close()
         except LogStopped as stopped:

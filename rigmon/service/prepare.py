@@ -12,7 +12,7 @@ from rigmon.errors import ConfigError, UsageError
 from rigmon.estimate.cloud import PRIOR
 from rigmon.physics.ingredients import compose
 from rigmon.physics.mix import freezing_curve
-from rigmon.records import Link, Recipe, RigPrior, RigSetup, VirtualLink
+from rigmon.records import Link, ProbeSetup, Recipe, RigPrior, RigSetup, VirtualLink
 from rigmon.run.alarms import NOTICES, RULES, trips
 from rigmon.run.speech import Speech
 from rigmon.store.entries import RunHeader
@@ -29,6 +29,7 @@ class Rig:
         seed: seed of the run's random numbers.
         units: units that the maker reads.
         link: how its readings arrive; None for a replay.
+        configured: its probes as configured, where calibrations have changed those of `setup`.
     """
 
     setup: RigSetup
@@ -37,6 +38,7 @@ class Rig:
     seed: int = 0
     units: Units = field(default_factory=Units)
     link: Link | None = None
+    configured: tuple[ProbeSetup, ...] | None = None
 
     @property
     def virtual(self) -> bool:

@@ -43,6 +43,7 @@ def replay(
     rig: Rig,
     tell: Callable[[Said], None],
     log: RunLog | None = None,
+    named: str | None = None,
 ) -> str | None:
     """Run a file through a monitor as fast as it goes.
 
@@ -52,6 +53,7 @@ def replay(
         tell: takes what is said, in order of time.
         log: a log that keeps the run and what it teaches; what the log has learned of the rig goes
             before what the rig comes with. None keeps nothing.
+        named: the id that the run is to have there; None for the usual one.
 
     Returns:
         The run's id in the log, None without one.
@@ -61,7 +63,7 @@ def replay(
     if log is not None:
         rig = with_memory(log, rig)
     monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
-    run_id = _begin(run, rig, log) if log is not None else None
+    run_id = _begin(run, rig, log, named) if log is not None else None
 
     def say(said: list[Said]) -> None:
         for one in said:
@@ -83,7 +85,8 @@ def replay(
     return run_id
 
 
-def _begin(run: RunFile, rig: Rig, log: RunLog) -> str:
+def _begin(run: RunFile, rig: Rig, log: RunLog, named: str | None) -> str:
     header = header_of(rig, time.time() if run.started_unix is None else run.started_unix)
+    header = replace(header, id=named or header.id)
     log.begin(header)
     return header.id

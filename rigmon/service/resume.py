@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from rigmon.records import Condition
+from rigmon.records import Condition, Mark, Said
 from rigmon.run.monitor import Monitor
 from rigmon.service.clock import AFTER_TICK_S
 from rigmon.service.prepare import Rig, document_of, logged_rig
@@ -31,6 +31,7 @@ class OpenRun:
         rig: the rig as it was when the run started.
         monitor: a monitor that stands where the run's own stood.
         faults: codes of the conditions of the program that lasted when it was broken off.
+        marks: what the maker had marked.
     """
 
     header: RunHeader
@@ -38,6 +39,7 @@ class OpenRun:
     rig: Rig
     monitor: Monitor
     faults: tuple[str, ...]
+    marks: tuple[Mark, ...] = ()
 
     def same_as(self, rig: Rig) -> bool:
         """Whether a rig is configured as it was when the run started, with the same recipe."""
@@ -61,7 +63,11 @@ def broken_off(log: Archive, rig: Rig, now: float) -> RunHeader | None:
 
 
 def take_up(
-    log: Archive, header: RunHeader, now: float, pulse: Callable[[], bool]
+    log: Archive,
+    header: RunHeader,
+    now: float,
+    pulse: Callable[[], bool],
+    hear: Callable[[list[Said]], None] = lambda _: None,
 ) -> OpenRun | None:
     """Bring a fresh monitor to where a broken-off run stood; what it says meanwhile is old.
 
@@ -70,6 +76,7 @@ def take_up(
         header: the run.
         now: the wall clock [s].
         pulse: called again and again meanwhile; False gives it up.
+        hear: takes what was said then, for those who show the whole run.
 
     Returns:
         The run; None if it was given up.
@@ -81,19 +88,22 @@ def take_up(
     rig = logged_rig(header)
     monitor = Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
     lasting: dict[str, bool] = {}
+    marks: list[Mark] = []
     for step in steps(log, header.id):
         if not pulse():
             return None
         if isinstance(step, ClockRow):
-            monitor.advance(step.t)
+            hear(monitor.advance(step.t))
             continue
-        monitor.feed(step)
+        hear(monitor.feed(step))
         if isinstance(step, Condition):
             lasting[step.code] = step.active
+        if isinstance(step, Mark):
+            marks.append(step)
     # What was said after the last item must not be said a second time.
     said_at = max((json.loads(line)["at"] for line in log.said(header.id)), default=-math.inf)
     if said_at >= monitor.clock:
-        monitor.advance(said_at + AFTER_TICK_S)
+        hear(monitor.advance(said_at + AFTER_TICK_S))
     reached = max(monitor.clock, 0.0)
     return OpenRun(
         header,
@@ -101,4 +111,5 @@ def take_up(
         rig,
         monitor,
         tuple(code for code, lasts in lasting.items() if lasts),
+        tuple(marks),
     )

@@ -6,6 +6,7 @@ import math
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,6 +19,7 @@ from rigmon.records import (
     MarkHeard,
     MarkWord,
     Place,
+    ProbeSeen,
     Problem,
     Reading,
     Said,
@@ -25,12 +27,20 @@ from rigmon.records import (
     Stage,
     State,
 )
+from rigmon.run.marks import NOT_TAKEN
 from rigmon.run.monitor import Monitor
 from rigmon.service.clock import AFTER_TICK_S, time_of_day
 from rigmon.service.logkeeper import LogKeeper, for_the_log
 from rigmon.service.prepare import Rig, header_of, read_recipe
 from rigmon.service.resume import OpenRun
+from rigmon.service.unfailing import Unfailing
+from rigmon.texts import Sentence, marked
 
+_NO_RUN = marked("no run is going on. A run begins with ice-in, pour or start")
+_GOING_ON = marked("Going on with the run begun at {begun}.")
+_GOING_ON_THEN = marked(
+    "Going on with the run begun at {begun}, with rig and recipe as they were then."
+)
 ICE_IN_BATH_C = -3.0
 """A bath below this holds ice and salt, so a run has begun (common practice, no source)."""
 KEPT_S = 75.0
@@ -73,10 +83,13 @@ class RigWatch:
         # A bath still cold from the run that was just ended does not begin the next one.
         self._may_begin = True
 
-    def _fresh(self) -> Monitor:
+    def _fresh(self) -> Unfailing:
         self.rig = self._keeper.known(self.rig)
-        rig = self.rig
-        return Monitor(rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
+        return Unfailing(self._monitor_of(self.rig), self.rig.speech)
+
+    @staticmethod
+    def _monitor_of(rig: Rig) -> Callable[[], Monitor]:
+        return partial(Monitor, rig.setup, rig.recipe, rig.prior, rig.seed, rig.speech)
 
     @property
     def started_unix(self) -> float:
@@ -86,9 +99,13 @@ class RigWatch:
     def take(self, item: Reading | Mark | SourceNews) -> list[Said]:
         """Take in what came for this rig, wall time; returns what was said of it."""
         if isinstance(item, SourceNews):
-            return self._say([Problem(self._at(), item.what, "", item.text)])
+            text = self.rig.speech.retold(item.text)
+            return self._say([Problem(self._at(), item.what, "", text)])
         if isinstance(item, Mark):
             return self._mark(item)
+        if self.rig.virtual and self.ended_runs and self.run_id is None:
+            # Its kitchen is gone with its run: what was still under way would soon be missed.
+            return []
         said = self._feed(self._timed(item))
         if self.run_id is None:
             self._recent.append(item)
@@ -100,6 +117,11 @@ class RigWatch:
                 for reading in recent:
                     said += self._feed(self._timed(reading))
         return said
+
+    def newest(self, reading: Reading) -> ProbeSeen | None:
+        """A reading just taken in, wall time, as it is shown; None if it was not accepted."""
+        seen = self._monitor.newest(reading.probe)
+        return seen if seen is not None and seen.at == self._timed(reading).t else None
 
     def fault(self, code: str, text: str) -> None:
         """Take in what is wrong with the program itself; "" once it no longer is."""
@@ -130,13 +152,13 @@ class RigWatch:
 
     def go_on(self, run: OpenRun) -> None:
         """Take over a run that was broken off."""
-        self._start, self._monitor, self.run_id = run.start, run.monitor, run.header.id
+        self._start, self.run_id = run.start, run.header.id
+        anew = self._monitor_of(run.rig)
+        self._monitor = Unfailing(anew, run.rig.speech, run.monitor, run.marks)
         self._keeper.carry_on(self.run_id)
-        then = "" if run.same_as(self.rig) else ", with rig and recipe as they were then"
-        begun = time_of_day(run.header.started_unix)
-        self._say(
-            [Problem(self._at(), "resumed", "", f"Going on with the run begun at {begun}{then}.")]
-        )
+        text = _GOING_ON if run.same_as(self.rig) else _GOING_ON_THEN
+        told = self.rig.speech.say(text, begun=time_of_day(run.header.started_unix))
+        self._say([Problem(self._at(), "resumed", "", told)])
         for alarm in self._monitor.live_alarms():
             # It was said, and logged, before; only those who listen now have not heard it.
             self._tell_outlets(self.rig.setup.id, replace(alarm, at=self._at()))
@@ -164,14 +186,13 @@ class RigWatch:
                 try:
                     recipe = read_recipe(Path(str(mark.detail["recipe"])), self.rig.units.cup_ml)
                 except ConfigError as error:
-                    return self._refuse(mark, str(error))
+                    return self._refuse(mark, error.args[0])
                 self.rig = replace(self.rig, recipe=recipe)
             said = self.end() + self._begin(mark.t)
         elif self.run_id is None and mark.word in _BEGIN:
             said = self._begin(mark.t)
         elif self.run_id is None and mark.word not in _ANY_TIME:
-            why = "no run is going on. A run begins with ice-in, pour or start"
-            return self._refuse(mark, why)
+            return self._refuse(mark, Sentence(_NO_RUN))
         said += self._feed(self._timed(mark))
         if mark.word is MarkWord.END and self._monitor.stage is Stage.DONE:
             said += self.end()
@@ -179,7 +200,8 @@ class RigWatch:
         return said
 
     def _refuse(self, mark: Mark, why: str) -> list[Said]:
-        text = f"The mark {mark.word.value} was not taken: {why}."
+        speech = self.rig.speech
+        text = speech.say(NOT_TAKEN, word=mark.word.value, why=speech.retold(why))
         return self._say([Problem(self._at(), "mark-refused", "", text)])
 
     def _begin(self, started: float) -> list[Said]:

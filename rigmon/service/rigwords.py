@@ -36,6 +36,11 @@ def lines(name: str, memory: RigMemory, seen: int, changed: Sequence[Changed]) -
     if memory.runs:
         for one in memory.parameters:
             yield from _parameter(one)
+    yield from changes(changed)
+
+
+def changes(changed: Sequence[Changed]) -> Iterator[str]:
+    """What was changed on a rig, oldest first."""
     for change in changed:
         day = datetime.datetime.fromtimestamp(change.at_unix, datetime.UTC).astimezone()
         yield f"  {day:%Y-%m-%d}: the {change.part.value} was changed"

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import sys
+import time
 from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
 
-from rigmon.errors import UsageError
+from rigmon.config import PageConfig
+from rigmon.errors import LogError, UsageError
 from rigmon.estimate.estimator import Estimator
 from rigmon.outlets.base import Outlet
 from rigmon.outlets.glance import Glance
@@ -16,10 +19,13 @@ from rigmon.outlets.jsonlines import JsonLines
 from rigmon.outlets.plain import PlainView
 from rigmon.outlets.terminal import LiveView
 from rigmon.records import MqttLink, SerialLink, VirtualLink
+from rigmon.run.choices import at_first
+from rigmon.service.calibrated import told
 from rigmon.service.clock import Clock, time_of_day
 from rigmon.service.daemon import Daemon
 from rigmon.service.jsonstream import json_stream
 from rigmon.service.logkeeper import LogKeeper, open_log
+from rigmon.service.pageside import PageFlags, PageSide, announced
 from rigmon.service.posts import Posts
 from rigmon.service.prepare import Rig, read_config, rigs_of
 from rigmon.service.resume import LONGEST_BREAK_S
@@ -27,6 +33,7 @@ from rigmon.service.tally import bad_lines, heard
 from rigmon.service.virtual_source import VirtualSource
 from rigmon.service.virtual_wires import PtyWire
 from rigmon.sources import Source, check_link, list_ports_text, open_sources
+from rigmon.store.archive import Archive
 from rigmon.virtual.catalogue import demo_scenario
 from rigmon.virtual.session import VirtualSession
 
@@ -43,6 +50,7 @@ def watch(
     log_path: Path | None,
     keep_log: bool,
     debug: bool = False,
+    page: PageFlags | None = None,
 ) -> int:
     """Watch the rigs of a configuration until told to stop; returns the exit code.
 
@@ -56,6 +64,7 @@ def watch(
         log_path: the run log; None for the configured or usual place.
         keep_log: False keeps nothing.
         debug: show the last bad lines at the end.
+        page: what was said of the page; None serves none.
 
     Raises:
         UsageError: no configuration, or a rig without a source.
@@ -73,7 +82,8 @@ def watch(
         if rig.link is None:
             raise UsageError(
                 f'{config_path}: rigs.{rig.setup.id} has no source: write source = "serial" and '
-                f'port = ..., or source = "mqtt" and broker = ...\n{list_ports_text()}'
+                'port = ..., source = "mqtt" and broker = ..., or source = "hand" to type what a '
+                f"thermometer shows\n{list_ports_text()}"
             )
         check_link(rig.link)
     clock = Clock()
@@ -83,6 +93,8 @@ def watch(
             advice = "Give another place with --log, or keep nothing: --no-log."
             log = open_log(log_path or config.log.path, config.log.synchronous, advice)
             kept = f"Log: {log.path}."
+            for sentence in corrected(log, rigs):
+                print(sentence, file=sys.stderr)
         keeper = LogKeeper(log)
         opened.callback(keeper.close)
         stream = opened.enter_context(json_stream(jsonl))
@@ -92,11 +104,36 @@ def watch(
         makers = [source for source in sources if isinstance(source, VirtualSource)]
         invented = [f"{rig.setup.id} is a virtual rig, no kitchen." for rig in rigs if rig.virtual]
         print(*invented, kept, "Ctrl-C stops.", file=sys.stderr)
+        side = page_of(rigs, page, config.page)
+        opened.callback(side.close)
         outlet = choose_outlet(rigs, stream, every_s, plain)
         posts = Posts(config.outlets, rigs)
         opened.callback(posts.close)
-        daemon = Daemon(rigs, sources, [outlet], keeper, clock, makers=makers, posts=posts)
+        daemon = Daemon(
+            rigs, sources, [outlet], keeper, clock, makers=makers, posts=posts, page=side
+        )
+        begin(outlet, daemon)
         return run_to_end(daemon, debug)
+
+
+def page_of(
+    rigs: Sequence[Rig], flags: PageFlags | None, config: PageConfig | None = None
+) -> PageSide:
+    """The page that is wanted, its addresses told.
+
+    Raises:
+        DeviceError: the port that is meant cannot be had.
+    """
+    wanted = (flags or PageFlags(off=True)).over(config or PageConfig())
+    page = PageSide(rigs, wanted)
+    announced(page, sys.stderr)
+    return page
+
+
+def begin(outlet: Outlet, daemon: Daemon) -> None:
+    """Show the live view, whose keys set marks as the socket does."""
+    if isinstance(outlet, LiveView):
+        outlet.open(daemon.ask)
 
 
 def run_to_end(daemon: Daemon, debug: bool = False) -> int:
@@ -114,6 +151,14 @@ def run_to_end(daemon: Daemon, debug: bool = False) -> int:
     if daemon.faults:
         return 1
     return INTERRUPTED if daemon.interrupted else 0
+
+
+def corrected(log: Archive, rigs: Sequence[Rig]) -> list[str]:
+    """What is said at the start of how calibrations correct the probes."""
+    try:
+        return [sentence for rig in rigs for sentence in told(log, rig, time.time())]
+    except LogError as error:
+        return [f"The calibrations cannot be read: {error}."]
 
 
 def _still_open(started_unix: float) -> str:
@@ -139,11 +184,20 @@ def choose_outlet(
             heads[rig.setup.id] = name | ({"virtual": True} if rig.virtual else {})
         return JsonLines(stream, every_s, heads)
     glances = {
-        rig.setup.id: Glance(rig.setup.id, rig.virtual, _limit_c(rig), rig.speech) for rig in rigs
+        rig.setup.id: Glance(
+            rig.setup.id,
+            rig.virtual,
+            _limit_c(rig),
+            rig.speech,
+            at_first(rig.setup, rig.recipe, rig.speech),
+        )
+        for rig in rigs
     }
-    if plain or not sys.stdout.isatty():
+    # A terminal that cannot move its cursor, as an editor's, has lines.
+    if plain or not sys.stdout.isatty() or os.environ.get("TERM", "dumb") == "dumb":
         return PlainView(sys.stdout, glances)
-    return LiveView(glances)
+    typed = sys.stdin is not None and sys.stdin.isatty()
+    return LiveView(glances, terminal=sys.stdin.fileno() if typed else None)
 
 
 def _limit_c(rig: Rig) -> float | None:

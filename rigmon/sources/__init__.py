@@ -10,7 +10,7 @@ from rigmon.sources.base import Now, Put, Source, SourceCounts
 from rigmon.sources.broker import check_broker
 from rigmon.sources.decoded import BadChecksum, BadLine, Decoded
 from rigmon.sources.mqtt import MqttSource
-from rigmon.sources.serial_check import check_port, list_ports_text
+from rigmon.sources.serial_check import Port, check_port, list_ports, list_ports_text
 from rigmon.sources.serial_port import SerialSource
 from rigmon.sources.wire import Decoder, checksum
 
@@ -21,6 +21,7 @@ __all__ = [
     "Decoder",
     "MqttSource",
     "Now",
+    "Port",
     "Put",
     "SerialSource",
     "Source",
@@ -29,6 +30,7 @@ __all__ = [
     "check_link",
     "check_port",
     "checksum",
+    "list_ports",
     "list_ports_text",
     "open_sources",
 ]

@@ -9,6 +9,7 @@ from collections import deque
 from rigmon.records import Mark, Reading, SourceNews, parse_mark
 from rigmon.sources.base import Now, Put, SourceCounts
 from rigmon.sources.decoded import BadLine, Decoded
+from rigmon.texts import Sentence, marked
 
 NEWS_EVERY_S = 10.0
 """The same kind of bad line is told at most once in this time [s]; the counts carry the rest."""
@@ -19,6 +20,8 @@ FAULT_EVERY_S = 600.0
 KEPT_BAD_LINES = 50
 DETAIL_CHARS = 200
 _KEYS_KEPT = 500
+_NOT_READ = marked("{rig}: a line could not be read: {why}.")
+_RETAINED = marked("{rig}: {topic} is a retained message, old on arrival; have it sent unretained.")
 
 
 class Ledger:
@@ -57,7 +60,7 @@ class Ledger:
             mark = parse_mark(text, self._now())
         except ValueError as why:
             self.add("unknown")
-            sentence = f"{rig}: a mark was dropped: {why}."
+            sentence = Sentence(marked("{rig}: a mark was dropped: {why}."), rig=rig, why=str(why))
             self.news(rig, "bad-mark", sentence, text, ("bad-mark", NEWS_EVERY_S))
         else:
             self._hand(rig, mark)
@@ -65,7 +68,7 @@ class Ledger:
     def too_old(self, rig: str, topic: str) -> None:
         """Count and tell a retained message, which says nothing of now."""
         self.add("unknown")
-        text = f"{rig}: {topic} is a retained message, old on arrival; have it sent unretained."
+        text = Sentence(_RETAINED, rig=rig, topic=topic)
         self.news(rig, "late", text, topic, (f"late {topic}", NEWS_EVERY_S))
 
     def decoded(self, rig: str, line: Decoded, detail: str) -> None:
@@ -84,7 +87,7 @@ class Ledger:
         with self._lock:
             self._bad.append(f"{why}: {shown}")
         if tell:
-            text = f"{rig}: a line could not be read: {why}."
+            text = Sentence(_NOT_READ, rig=rig, why=str(why))
             self.news(rig, why.what, text, shown, (why.what, NEWS_EVERY_S))
 
     def news(

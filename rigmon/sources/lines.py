@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from rigmon.sources.decoded import BadLine, Decoded
 from rigmon.sources.ledger import Cues, Ledger
 from rigmon.sources.wire import MAX_LINE_BYTES, Decoder
+from rigmon.texts import Sentence, marked
 
 UNREADABLE_LINES = 10
 """A boot banner and the half line after opening are expected; this many bad lines are not."""
 
-_TALK = (b"# ", b"pong", b"rigmon-board")
+TALK = (b"# ", b"pong", b"rigmon-board")
 _BANNER = re.compile(rb"\bets [A-Z]|\b(rst|boot|reset|reboot)\b|micropython v", re.IGNORECASE)
 _UPTIME_BELOW_S = 2.0**28
 _WRAP_S = 2.0**32 / 1000.0
@@ -64,7 +65,7 @@ class Listener:
         """Take bytes that arrived at `now` [s, Unix]."""
         for raw in self._buffer.feed(data):
             line = raw.strip()
-            if line.startswith(_TALK):
+            if line.startswith(TALK):
                 self._talk(line)
             elif line:
                 self._data(raw, now)
@@ -75,7 +76,8 @@ class Listener:
             # A board that the opening of its port has reset heard nothing until now.
             self._cues.repeat(self._rig)
             shown = line.decode(errors="backslashreplace")
-            self._ledger.news(self._rig, "board-says", f"{self._rig}: the board says: {shown}")
+            text = Sentence(marked("{rig}: the board says: {said}"), rig=self._rig, said=shown)
+            self._ledger.news(self._rig, "board-says", text)
 
     def _data(self, raw: bytes, now: float) -> None:
         self._ledger.add("lines")
@@ -109,7 +111,7 @@ class Listener:
     def _reset(self, raw: bytes) -> None:
         self._board_s = 0.0
         self._cues.repeat(self._rig)
-        text = f"{self._rig}: the board has started again."
+        text = Sentence(marked("{rig}: the board has started again."), rig=self._rig)
         self._ledger.news(
             self._rig, "board-reset", text, raw.decode(errors="backslashreplace").strip()
         )

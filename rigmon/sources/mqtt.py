@@ -14,6 +14,7 @@ from rigmon.sources.decoded import BadLine, Decoded
 from rigmon.sources.ledger import NEWS_EVERY_S, Cues, Ledger
 from rigmon.sources.senml import probe_of
 from rigmon.sources.wire import Decoder, decode_plain
+from rigmon.texts import Sentence, marked
 
 HOMIE = "homie/5"
 MARKS = "run/mark/set"
@@ -22,6 +23,12 @@ KEPT_FOR_DUPLICATES = 4096
 FIRST_RETRY_S = 0.5
 LAST_RETRY_S = 5.0
 STOP_WITHIN_S = 0.9
+_TRYING = marked("{rig}: {why} Trying again until it is there.")
+_LISTENING = marked("{rig}: listening at the broker {where}.")
+_LISTENING_BUT = marked("{rig}: listening at the broker {where}. It does not let us read {topics}.")
+_NO_RIG = marked("{topic!r} names no rig that is configured; those are {rigs}.")
+_ONLINE = marked("{rig}: the board is online.")
+_OFFLINE = marked("{rig}: the board is offline.")
 
 
 class MqttSource:
@@ -86,7 +93,7 @@ class MqttSource:
                 retry_s = FIRST_RETRY_S
                 told.clear()
             if why not in told:
-                self._tell_all("broker-lost", f"{why} Trying again until it is there.")
+                self._tell_all("broker-lost", _TRYING, why=why)
                 told.add(why)
             self._ended.wait(retry_s)
             retry_s = min(2.0 * retry_s, LAST_RETRY_S)
@@ -96,13 +103,13 @@ class MqttSource:
         self._found = True
         for rig in self._prefixes:
             self._cues.repeat(rig)
-        but = f" It does not let us read {', '.join(denied)}." if denied else ""
         where = f"{self._link.host}:{self._link.port}"
-        self._tell_all("online", f"listening at the broker {where}.{but}")
+        text = _LISTENING_BUT if denied else _LISTENING
+        self._tell_all("online", text, where=where, topics=", ".join(denied))
 
-    def _tell_all(self, what: str, text: str) -> None:
+    def _tell_all(self, what: str, text: str, **figures: object) -> None:
         for rig in self._prefixes:
-            self._ledger.news(rig, what, f"{rig}: {text}")
+            self._ledger.news(rig, what, Sentence(text, rig=rig, **figures))
 
     def _send_cues(self, client: Client) -> None:
         for rig, text in self._cues.take():
@@ -150,7 +157,7 @@ class MqttSource:
 
     def _unknown(self, rig: str, topic: str) -> None:
         self._ledger.add("unknown")
-        text = f"{topic!r} names no rig that is configured; those are {', '.join(self._prefixes)}."
+        text = Sentence(_NO_RIG, topic=topic, rigs=", ".join(self._prefixes))
         self._ledger.news(rig, "unknown-rig", text, topic, ("unknown-rig", NEWS_EVERY_S))
 
     def _status(self, rig: str, payload: bytes) -> None:
@@ -159,7 +166,8 @@ class MqttSource:
             raise BadLine("a status is online or offline")
         if word == "online":
             self._cues.repeat(rig)
-        self._ledger.news(rig, word, f"{rig}: the board is {word}.")
+        text = _ONLINE if word == "online" else _OFFLINE
+        self._ledger.news(rig, word, Sentence(text, rig=rig))
 
     def _readings(self, rig: str, parts: list[str], payload: bytes, topic: str) -> None:
         now = self._ledger.now()
@@ -173,8 +181,10 @@ class MqttSource:
         """What has not come before, told by the board's own time and the value."""
         kept = []
         for reading in decoded.readings:
-            key = rig, reading.probe, reading.board_s, reading.value, reading.unit, reading.fault
             if reading.board_s is not None:
+                # A sum of a base time and another, so never the same to the last bit twice.
+                board_ms = round(1000.0 * reading.board_s)
+                key = rig, reading.probe, board_ms, reading.value, reading.unit, reading.fault
                 if key in self._seen:
                     self._ledger.add("duplicates")
                     continue

@@ -6,9 +6,10 @@ import errno
 import grp
 import os
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
-from serial.tools import list_ports
+from serial.tools import list_ports as _listing
 
 from rigmon.errors import DeviceError
 from rigmon.records import SerialLink
@@ -17,14 +18,45 @@ from rigmon.sources.serial_port import PORT_ERRORS, open_port
 _TAKEN = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 
 
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A serial port of this machine.
+
+    Args:
+        device: its path.
+        text: what hangs on it, or "".
+        group: the group that owns it.
+        likely: whether a board may hang on it: it came over USB, or is a link to one that did.
+    """
+
+    device: str
+    text: str
+    group: str
+    likely: bool
+
+
+def list_ports() -> tuple[Port, ...]:
+    """The serial ports of this machine, by their paths."""
+    found = sorted(
+        (port.device, port.description) for port in _listing.comports(include_links=True)
+    )
+    return tuple(
+        Port(
+            device,
+            "" if text == "n/a" else text,
+            _group_of(device),
+            any(word in device for word in ("ttyUSB", "ttyACM", "/by-id/")),
+        )
+        for device, text in found
+    )
+
+
 def list_ports_text() -> str:
     """The serial ports of this machine, one a line with what hangs on it."""
-    ports = sorted(
-        (port.device, port.description) for port in list_ports.comports(include_links=True)
-    )
+    ports = list_ports()
     if not ports:
         return "There is no serial port on this machine; plug the board in."
-    lines = [f"  {device}  {text}" if text != "n/a" else f"  {device}" for device, text in ports]
+    lines = [f"  {port.device}  {port.text}".rstrip() for port in ports]
     return "\n".join(["Serial ports of this machine:", *lines])
 
 

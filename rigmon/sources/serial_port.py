@@ -12,6 +12,7 @@ from rigmon.sources.base import Now, Put, SourceCounts
 from rigmon.sources.ledger import Cues, Ledger
 from rigmon.sources.lines import Listener
 from rigmon.sources.wire import Decoder
+from rigmon.texts import Sentence, marked
 
 PORT_ERRORS = (OSError, termios.error, TypeError, ValueError)
 """What pyserial raises for a port that is missing, taken, unplugged or closed in mid-read."""
@@ -21,6 +22,9 @@ LAST_RETRY_S = 5.0
 READ_TIMEOUT_S = 5.0
 WRITE_TIMEOUT_S = 0.2
 STOP_WITHIN_S = 0.9
+_NOT_OPENED = marked("{rig}: {port} cannot be opened ({why}).")
+_LISTENING = marked("{rig}: listening on {port}.")
+_GONE = marked("{rig}: {port} is gone ({why}); looking for it again.")
 
 
 def open_port(link: SerialLink) -> serial.Serial:
@@ -98,14 +102,14 @@ class SerialSource:
                 port = open_port(self._link)
             except PORT_ERRORS as why:
                 if not told:
-                    self._tell("lost", f"{self._link.port} cannot be opened ({why})")
+                    self._tell("lost", _NOT_OPENED, why=str(why))
                 told = True
             else:
                 self._ledger.add("reconnects", int(found_before))
                 found_before = True
-                self._tell("online", f"listening on {self._link.port}")
+                self._tell("online", _LISTENING)
                 heard, why_lost = self._listen(port)
-                self._tell("lost", f"{self._link.port} is gone ({why_lost}); looking for it again")
+                self._tell("lost", _GONE, why=why_lost)
                 told = True
                 retry_s = FIRST_RETRY_S if heard else retry_s
             self._ended.wait(retry_s)
@@ -153,6 +157,7 @@ class SerialSource:
         except PORT_ERRORS as why:
             raise serial.SerialException(str(why)) from why
 
-    def _tell(self, what: str, text: str) -> None:
+    def _tell(self, what: str, text: str, **figures: object) -> None:
         if not self._ended.is_set():
-            self._ledger.news(self._rig, what, f"{self._rig}: {text}.")
+            told = Sentence(text, rig=self._rig, port=self._link.port, **figures)
+            self._ledger.news(self._rig, what, told)

@@ -2,7 +2,7 @@
 
 from rigmon.store.archive import Archive, steps
 from rigmon.store.columns import Column, column_of, probe_column, probe_columns
-from rigmon.store.entries import Learned, RunHeader, RunRow, RunState
+from rigmon.store.entries import Calibrated, Learned, RunHeader, RunRow, RunState
 from rigmon.store.log import RunLog, default_log_path
 from rigmon.store.runfile import RunFile, parse_run, read_run
 from rigmon.store.runfile_out import AsCelsius, write_run
@@ -12,6 +12,7 @@ from rigmon.store.steps import ClockRow, Step, clocked
 __all__ = [
     "Archive",
     "AsCelsius",
+    "Calibrated",
     "ClockRow",
     "Column",
     "Learned",

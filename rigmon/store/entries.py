@@ -48,6 +48,8 @@ class RunRow:
         duration_s: run time of its end, else of its last item [s].
         readings: number of readings.
         marks: number of marks.
+        tags: the maker's own words for it, in the order of the alphabet.
+        deleted_unix: wall clock at which it was deleted [s], None if it was not.
     """
 
     header: RunHeader
@@ -56,6 +58,13 @@ class RunRow:
     duration_s: float
     readings: int
     marks: int
+    tags: tuple[str, ...] = ()
+    deleted_unix: float | None = None
+
+    @property
+    def last_unix(self) -> float:
+        """Wall clock at its end, else at its last item [s]."""
+        return self.header.started_unix + self.duration_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +80,58 @@ class Learned:
     run_id: str
     model_version: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Calibrated:
+    """A probe held to a temperature that was known.
+
+    Args:
+        no: its number in the log.
+        rig: the rig.
+        probe: the probe's name.
+        at_unix: when [s].
+        kind: how the temperature was known.
+        text: the figures, as JSON.
+        undone_unix: when it was taken back [s], None while it counts.
+    """
+
+    no: int
+    rig: str
+    probe: str
+    at_unix: float
+    kind: str
+    text: str
+    undone_unix: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was measured of a run, kept so that it need not be measured again.
+
+    Args:
+        made_by: what measured it; another version measures anew.
+        of: how far the run had gone then.
+        text: the measures, as JSON.
+    """
+
+    made_by: str
+    of: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tasting:
+    """What a maker said of a batch after its run.
+
+    Args:
+        run_id: the run.
+        at_unix: when [s].
+        texture: score of its texture, None if none was given.
+        note: in words, or "".
+    """
+
+    run_id: str
+    at_unix: float
+    texture: int | None
+    note: str

@@ -7,7 +7,7 @@ import os
 import sqlite3
 from collections import defaultdict, deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 from types import TracebackType
@@ -238,6 +238,52 @@ class RunLog(Archive):
         with self._lock:
             self._facts.append((_LEARN, (rig, run_id, model_version, plain(text))))
             self.commit()
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """The log in one transaction, for what is written at once or not at all.
+
+        Raises:
+            LogError: it could not be written, and is as it was.
+        """
+        with self._lock:
+            try:
+                self._db.execute("BEGIN IMMEDIATE")
+                yield self._db
+                self._db.execute("COMMIT")
+            except sqlite3.Error as fault:
+                raise LogError(
+                    f"The run log {self.path} cannot be written: {reason(fault)}"
+                ) from None
+            finally:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+
+    @contextmanager
+    def beside(self, other: Path) -> Iterator[None]:
+        """Have another log at hand under the name `other`.
+
+        Raises:
+            LogError: it cannot be opened.
+        """
+        with self._lock:
+            try:
+                self._db.execute("ATTACH ? AS other", (str(other),))
+            except sqlite3.Error as fault:
+                raise LogError(f"{other} cannot be opened: {reason(fault)}") from None
+            try:
+                yield
+            finally:
+                self._db.execute("DETACH other")
+
+    def vacuum_into(self, path: Path) -> None:
+        """Write what has been committed, packed, into a new file; others go on writing meanwhile.
+
+        Raises:
+            sqlite3.Error: it could not be written.
+        """
+        with self._lock:
+            self._db.execute("VACUUM INTO ?", (str(path),))
 
     def _knows(self, run_id: str) -> bool:
         if run_id not in self._known and self._read("SELECT 1 FROM run WHERE id = ?", (run_id,)):

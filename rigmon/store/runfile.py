@@ -66,15 +66,23 @@ def read_run(path: str | Path, setup: RigSetup, *, skip_bad: bool = False) -> Ru
     Raises:
         RunFileError: the file, its header, or a row cannot be read.
     """
+    return parse_run(read_bytes(path), str(path), setup, skip_bad=skip_bad)
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """The bytes of a table.
+
+    Raises:
+        RunFileError: it cannot be read.
+    """
     try:
-        data = Path(path).read_bytes()
+        return Path(path).read_bytes()
     except FileNotFoundError:
         raise RunFileError(f"{path}: there is no such file") from None
     except IsADirectoryError:
         raise RunFileError(f"{path} is a directory; a run file (CSV) is needed") from None
     except OSError as fault:
         raise RunFileError(f"{path} cannot be read: {fault.strerror}") from None
-    return parse_run(data, str(path), setup, skip_bad=skip_bad)
 
 
 def parse_run(data: bytes, name: str, setup: RigSetup, *, skip_bad: bool = False) -> RunFile:
@@ -107,7 +115,7 @@ def parse_run(data: bytes, name: str, setup: RigSetup, *, skip_bad: bool = False
         else:
             items += steps
     if faults and not (skip_bad and items):
-        raise RunFileError(_listed(faults))
+        raise RunFileError(listed_faults(faults))
     if not items:
         raise RunFileError(f"{name} has a header and no rows below it")
     start = reader.start.timestamp() if reader.start else None
@@ -117,7 +125,8 @@ def parse_run(data: bytes, name: str, setup: RigSetup, *, skip_bad: bool = False
     return RunFile(tuple(items), columns, tuple(faults), header.notes(name), start, virtual)
 
 
-def _listed(faults: Sequence[str]) -> str:
+def listed_faults(faults: Sequence[str]) -> str:
+    """The first faults of a table, one a line, and how many more there are."""
     rest = len(faults) - _SHOWN_FAULTS
     more = [f"and {rest} more"] if rest > 0 else []
     return "\n".join([*faults[:_SHOWN_FAULTS], *more])

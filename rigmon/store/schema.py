@@ -96,6 +96,49 @@ MIGRATIONS: Sequence[Sequence[str]] = (
         """,
         "CREATE INDEX learned_rig ON learned (rig, model_version)",
     ),
+    (
+        "ALTER TABLE run ADD COLUMN deleted_unix REAL",
+        """
+        CREATE TABLE tag (
+            run INTEGER NOT NULL REFERENCES run (no),
+            word TEXT NOT NULL,
+            PRIMARY KEY (run, word)
+        ) STRICT, WITHOUT ROWID
+        """,
+    ),
+    (
+        """
+        CREATE TABLE calibration (
+            no INTEGER PRIMARY KEY,
+            rig TEXT NOT NULL,
+            probe TEXT NOT NULL,
+            at_unix REAL NOT NULL,
+            kind TEXT NOT NULL,
+            text TEXT NOT NULL,
+            undone_unix REAL
+        ) STRICT
+        """,
+        "CREATE INDEX calibration_rig ON calibration (rig, probe)",
+    ),
+    (
+        """
+        CREATE TABLE measured (
+            run INTEGER PRIMARY KEY REFERENCES run (no),
+            made_by TEXT NOT NULL,
+            of TEXT NOT NULL,
+            text TEXT NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE tasting (
+            run INTEGER NOT NULL REFERENCES run (no),
+            at_unix REAL NOT NULL,
+            texture INTEGER,
+            note TEXT NOT NULL,
+            PRIMARY KEY (run, at_unix)
+        ) STRICT, WITHOUT ROWID
+        """,
+    ),
 )
 """Statements that lead from format n to n + 1. One that has been released never changes."""
 
@@ -174,6 +217,26 @@ def reason(fault: Exception) -> str:
     return str(fault)
 
 
+def tables_of_a_run(connection: sqlite3.Connection) -> dict[str, tuple[str, ...]]:
+    """The tables that hold something of runs under `run`, and what else a row of each holds.
+
+    A row's own number, where it has one, is left out: in another log it would be another.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    tables = connection.execute(
+        "SELECT DISTINCT one.name FROM sqlite_schema AS one"
+        " JOIN pragma_foreign_key_list(one.name) AS key"
+        " WHERE one.type = 'table' AND key.\"table\" = 'run' ORDER BY one.name"
+    ).fetchall()
+    for (table,) in tables:
+        columns = connection.execute(
+            "SELECT name, pk FROM pragma_table_info(?) ORDER BY cid", (table,)
+        ).fetchall()
+        alone = sum(1 for _, pk in columns if pk) == 1
+        found[table] = tuple(name for name, pk in columns if name != "run" and not (pk and alone))
+    return found
+
+
 def _open(path: Path, synchronous: Synchronous) -> sqlite3.Connection:
     with ExitStack() as undo:
         connection = undo.enter_context(
@@ -183,7 +246,7 @@ def _open(path: Path, synchronous: Synchronous) -> sqlite3.Connection:
                 )
             )
         )
-        _check(connection, path)
+        check(connection, path)
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute(f"PRAGMA synchronous = {synchronous}")
         connection.execute(f"PRAGMA journal_size_limit = {_KEPT_JOURNAL_BYTES}")
@@ -204,7 +267,16 @@ def _prepare(path: Path, *, create: bool) -> None:
         raise LogError(f"There is no run log at {path} yet; a first run makes it")
 
 
-def _check(connection: sqlite3.Connection, path: Path) -> None:
+def check(connection: sqlite3.Connection, path: Path) -> None:
+    """Make sure that a file is a run log, or empty, and that this program knows its format.
+
+    Args:
+        connection: the open file.
+        path: the file, for messages.
+
+    Raises:
+        LogError: it is not, or it does not.
+    """
     version = _pragma(connection, "user_version")
     (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     if _pragma(connection, "application_id") != APPLICATION_ID and (tables or version):

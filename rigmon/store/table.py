@@ -30,15 +30,20 @@ class Row:
     fault: str = ""
 
 
-def rows(text: str) -> Iterator[Row]:
-    r"""The rows of a table that say something; the first one decides on the separator.
+def rows(text: str, separator: str = "", skip: int = 0) -> Iterator[Row]:
+    r"""The rows of a table that say something.
+
+    Args:
+        text: the table.
+        separator: what stands between cells, a blank for any number of them; "" lets the first
+            row decide.
+        skip: so many lines on top are passed over.
 
     >>> [row.cells for row in rows("# mine\ntime_s;bath_c\n0;-14,5\n")]
     [('time_s', 'bath_c'), ('0', '-14,5')]
     """
     lines = list(io.StringIO(text, newline=""))
-    separator = ""
-    at = 0
+    at = skip
     while at < len(lines):
         first = at
         at += 1
@@ -102,6 +107,8 @@ def _separator(header: str) -> str:
 
 def _cells(lines: list[str], first: int, separator: str) -> tuple[tuple[str, ...], int]:
     line = lines[first].rstrip("\r\n")
+    if '"' not in line and separator == " ":
+        return tuple(line.split()), first + 1
     if '"' not in line:
         return tuple(cell.strip() for cell in line.split(separator)), first + 1
     last = min(first + _LONGEST_ROW, len(lines))
@@ -109,7 +116,9 @@ def _cells(lines: list[str], first: int, separator: str) -> tuple[tuple[str, ...
     while True:
         record = "".join(lines[first:end]).rstrip("\r\n")
         try:
-            (cells,) = csv.reader([record], delimiter=separator, strict=True)
+            (cells,) = csv.reader(
+                [record], delimiter=separator, strict=True, skipinitialspace=separator == " "
+            )
         except csv.Error as fault:
             if end == last or not _is_open(str(fault)):
                 raise

@@ -1,7 +1,7 @@
 """All benches, one after another: `python tests/bench/all.py [--quick]`.
 
-A full run takes more than an hour, a quick one six minutes. Either writes its tables to RESULTS.md:
-let the machine be quiet.
+A full run takes some hours, a quick one six minutes. A quick one writes its tables to
+RESULTS.md, a full one to FULL.md: let the machine be quiet.
 """
 
 from __future__ import annotations
@@ -16,19 +16,30 @@ BENCHES = (
     "replay",
     "latency",
     "process",
+    "page",
     "store",
     "wire_decode",
     "ensemble",
     "plan",
     "foresight",
     "forecast_skill",
+    "trend",
 )
+AT_LENGTH = (
+    "scripted",
+    "reachable",
+    "review_speed",
+    "review_coverage",
+    "looked_back",
+    "suggest",
+    "pageday",
+)
+"""Those that say too little when they are quick, or are long even then."""
 HEAD = """\
 # Speed, size and skill
 
-The tables of `{command}`, which writes this page; each has its
-command, its seed and the machine. Figures are compared with the baseline of the same run, not with
-another machine.
+The tables of {runs}; each has its command, its seed and the machine. Figures are compared with the
+baseline of the same run, not with another machine.
 """
 
 
@@ -36,7 +47,7 @@ def main() -> int:
     """Run them; the exit code is 1 if one failed."""
     quick = is_quick(__doc__)
     tables, failed = [], []
-    for name in BENCHES:
+    for name in BENCHES if quick else (*BENCHES, *AT_LENGTH):
         script = Path(__file__).with_name(f"{name}.py")
         command = [sys.executable, str(script), *(["--quick"] if quick else [])]
         done = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=False)
@@ -47,8 +58,9 @@ def main() -> int:
     for name in failed:
         print(f"{name} failed", file=sys.stderr)
     if not failed:
-        head = HEAD.format(command=f"python tests/bench/all.py{' --quick' if quick else ''}")
-        Path(__file__).with_name("RESULTS.md").write_text("\n".join([head, *tables]), "utf-8")
+        head = HEAD.format(runs="`python tests/bench/all.py --quick`" if quick else "full runs")
+        page = "RESULTS.md" if quick else "FULL.md"
+        Path(__file__).with_name(page).write_text("\n".join([head, *tables]), "utf-8")
     return 1 if failed else 0
 
 

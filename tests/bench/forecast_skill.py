@@ -27,7 +27,7 @@ from days import remembered
 from later import later
 from rigmon.virtual.drawn import drawn_scenario
 from showing import heading
-from skill import WAYS, Rig, forecast
+from skill import FIRST, POWER, SIGNALS, TYPED, WAYS, Rig, forecast
 from speed import times_ms
 
 Found = TypeVar("Found")
@@ -44,7 +44,9 @@ class Size:
 
     Args:
         first_seed: of the drawn rigs.
-        rigs: drawn rigs that are forecast in every way.
+        rigs: drawn rigs that are forecast in each of these ways.
+        ways: what is known of them.
+        signals: so many of them are also forecast with each further signal.
         others: further rigs of which only the plateau's time is taken, for the peer that knows
             other rigs.
         weak: batches whose bath gives out.
@@ -58,6 +60,8 @@ class Size:
 
     first_seed: int
     rigs: int
+    ways: tuple[str, ...]
+    signals: int
     others: int
     weak: int
     later: int
@@ -71,16 +75,20 @@ class Size:
 EARLIEST_S = 600.0
 """A bath that gives out sooner after the pour is none whose end could be forecast [s]."""
 
-QUICK = Size(WORKING_SEED, 4, 8, 3, 0, 2, (1, 3), alike=0, timed=1, cores=1)
+QUICK = Size(
+    WORKING_SEED, 4, (FIRST, TYPED, POWER), 0, 8, 3, 0, 2, (1, 3), alike=0, timed=1, cores=1
+)
 FULL = Size(
     KEPT_APART_SEED,
     100,
+    tuple(way for way in WAYS if way not in SIGNALS),
+    20,
     0,
-    50,
-    50,
-    100,
+    25,
+    20,
+    25,
     (1, 3, 6),
-    alike=50,
+    alike=20,
     timed=5,
     cores=len(os.sched_getaffinity(0)),
 )
@@ -96,7 +104,8 @@ def asked_for() -> Size:
         return QUICK if options.quick else FULL
     n = int(options.working)
     less = {
-        kind: min(n, getattr(FULL, kind)) for kind in ("rigs", "weak", "later", "days", "alike")
+        kind: min(n, getattr(FULL, kind))
+        for kind in ("rigs", "signals", "weak", "later", "days", "alike")
     }
     return replace(FULL, first_seed=WORKING_SEED, **less)
 
@@ -163,7 +172,10 @@ def main() -> None:
     def many(what: str, do: Callable[[int], Found], count: int, skip: int = 0) -> list[Found]:
         return mapped(what, do, range(first + skip, first + skip + count), cores)
 
-    rigs = many("rigs", partial(forecast, ways=tuple(WAYS)), size.rigs)
+    every = partial(forecast, ways=(*size.ways, *SIGNALS))
+    rigs = many("rigs with further signals", every, size.signals)
+    alone = partial(forecast, ways=size.ways)
+    rigs += many("rigs", alone, size.rigs - size.signals, size.signals)
     others = many("other rigs", plateau_since_s, size.others, size.rigs)
     rigs = with_others(rigs, [s for s in others if s is not None])
     baths = [one for one in many("weak baths", weak, size.weak) if one is not None]

@@ -173,10 +173,16 @@ def in_range(rigs: Sequence[Rig], way: str) -> Figure:
     return over_rigs(mean, (gains >= low) & (gains <= high))
 
 
+def by_way(rigs: Sequence[Rig]) -> dict[str, list[Rig]]:
+    """Each way with the rigs that were forecast in it."""
+    found = {way: [rig for rig in rigs if way in rig.heard] for way in WAYS}
+    return {way: those for way, those in found.items() if those}
+
+
 def alarms(rigs: Sequence[Rig]) -> None:
     """The plateau's alarm in each way."""
     known = stiffening(rigs)
-    rows = [alarm_row(way, known, way) for way in WAYS]
+    rows = [alarm_row(way, those, way) for way, those in by_way(known).items()]
     rows.append(alarm_row("never 2 % in 120 s", never(rigs), FIRST))
     low, high = GAIN_PCT
     head = (
@@ -198,18 +204,18 @@ first ice where no 120 s ever freeze 2 %.
 
 def other_ways(rigs: Sequence[Rig]) -> None:
     """Loss when less is known."""
-    known = stiffening(rigs)
     rows = []
-    for way in WAYS:
-        share, clock = (scores(known, names, monitor(way)) for names in (BY_SHARE, BY_CLOCK))
+    for way, those in by_way(stiffening(rigs)).items():
+        share, clock = (scores(those, names, monitor(way)) for names in (BY_SHARE, BY_CLOCK))
         rows.append(
             (
                 way,
+                str(len(those)),
                 f"{share.said:.2f}",
                 share.loss().text(0),
-                against(known, BY_SHARE, monitor(way), timer).text(),
-                against(known, BY_CLOCK, monitor(way), not_yet).text(),
-                against(known, BY_SHARE, monitor(way), monitor()).text(),
+                against(those, BY_SHARE, monitor(way), timer).text(),
+                against(those, BY_CLOCK, monitor(way), not_yet).text(),
+                against(those, BY_SHARE, monitor(way), monitor()).text(),
                 share.holding().text(),
                 clock.holding().text(),
             )
@@ -217,6 +223,7 @@ def other_ways(rigs: Sequence[Rig]) -> None:
     table(
         (
             "what is known",
+            "rigs",
             "said",
             "loss s, shares",
             "/ timer, shares",

@@ -191,7 +191,6 @@ CASES: tuple[Case, ...] = (
             obeys=True,
         ),
         (Must("rest-over", "rested", -600.0, 600.0),),
-        known="what is frozen to the wall when round 1 ends is taken for less than it is",
     ),
     Case(
         "round 2 beaten until it softens",

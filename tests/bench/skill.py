@@ -50,6 +50,7 @@ _LINE = 5
 """A line of errors is drawn through those of so many other rigs."""
 FIRST = "bath and mix probe"
 TYPED = "typed every 2 min, sd 0.5 °C"
+POWER = "mixer's power too"
 WAYS: Mapping[str, tuple[tuple[str, ...], Callable[[Played], Feed]]] = {
     FIRST: (USUAL, feed_of),
     "wander of 0.2 °C more": (USUAL, wandering),
@@ -61,9 +62,11 @@ WAYS: Mapping[str, tuple[tuple[str, ...], Callable[[Played], Feed]]] = {
     "second mix probe too": ((*USUAL, "mix_2"), feed_of),
     "wall probe too": ((*USUAL, "wall"), feed_of),
     "room probe too": ((*USUAL, "room"), feed_of),
-    "mixer's power too": ((*USUAL, "mixer"), feed_of),
+    POWER: ((*USUAL, "mixer"), feed_of),
 }
 """What is known: which probes there are, and what the program is given of them."""
+SIGNALS = tuple(way for way, (probes, _) in WAYS.items() if len(probes) > len(USUAL))
+"""Those of them with a further signal."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,14 @@ def test_every_command_and_option_has_help(rigmon: Rigmon, name: str) -> None:
     assert [option.name for option in options if not option.help] == []
 
 
+@pytest.mark.parametrize("words", [("export",), ("runs", "tag"), ("plan",)])
+def test_examples_stand_on_lines_of_their_own(rigmon: Rigmon, words: tuple[str, ...]) -> None:
+    """They are there to be copied."""
+    lines = rigmon(*words, "--help").out.splitlines()
+    assert any(line.startswith(f"    rigmon {' '.join(words)} ") for line in lines)
+    assert not [line for line in lines if "\\b" in line]
+
+
 def test_help_is_quick_and_loads_no_heavy_library(capsys: pytest.CaptureFixture[str]) -> None:
     """The best of several starts is shown; the machine decides how good that is."""
     env = {"PYTHONPATH": str(Path(rigmon.__file__).parents[1])}

@@ -114,10 +114,11 @@ def test_a_changed_bowl_loosens_what_was_learned(rigmon: Rigmon, seen: Seen) -> 
 
 
 def test_a_changed_probe_is_noted_and_loosens_nothing(rigmon: Rigmon, seen: Seen) -> None:
-    """What a probe is off is not learned from run to run."""
+    """Nothing is learned of it from run to run; what it was calibrated to counts no more."""
     seen("kitchen", -0.5)
     before = rigmon("rig", "show", "--log", "a.sqlite").out
-    assert "Nothing is forgotten" in rigmon("rig", "changed", "probe", "--log", "a.sqlite").out
+    told = rigmon("rig", "changed", "probe", "--log", "a.sqlite")
+    assert "Calibrations from before no longer count" in told.out
     assert rigmon("rig", "show", "--log", "a.sqlite").out.startswith(before)
 
 

@@ -39,7 +39,10 @@ def test_runs_are_listed_with_what_tells_them_apart(rigmon: Rigmon, run_file: Pa
     assert row.startswith("slip-")
     assert row.endswith("ended")
     assert where == "a.sqlite"
-    assert rigmon("runs", "--log", "a.sqlite", "--rig", "loft").out == "No runs in a.sqlite.\n"
+    assert (
+        rigmon("runs", "--log", "a.sqlite", "--rig", "loft").out
+        == "No runs like that in a.sqlite.\n"
+    )
 
 
 def test_the_alarms_of_a_run_are_shown(rigmon: Rigmon, tmp_path: Path) -> None:

@@ -57,9 +57,13 @@ FAULTY = {
         "[log]\nzzz = 1\n",
         "rig.toml:2 log.zzz: unknown key, known here are path, synchronous",
     ),
-    "reserved table": (
-        "[page]\nport = 8080\n",
-        "rig.toml:1 page: there are no settings for the page, take this table out",
+    "page where no page can be": (
+        "[page]\nport = 0\n",
+        "rig.toml:2 page.port: found 0, allowed is a whole number from 1 to 65535",
+    ),
+    "page at a name": (
+        '[page]\nhost = "kitchen"\n',
+        'rig.toml:2 page.host: found "kitchen", allowed is an address in figures, as in "0.0.0.0"',
     ),
     "number in quotation marks": (
         '[rigs.a]\nscoop_g = "70"\n',

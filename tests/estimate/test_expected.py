@@ -29,7 +29,7 @@ def test_what_is_expected_follows_the_rig_s_factor(typical: Recipe) -> None:
     slow = known(math.log(1.2), 0.1)
     usual, late = (
         expected_plateau(curve, 1200.0, 5.0, bath, 240.0, RigSetup(), prior, 0)
-        for prior in (PRIOR, slow)
+        for prior in (known(0.0, 0.1), slow)
     )
     assert usual is not None
     assert late is not None

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rigmon.estimate.cloud import PRIOR
+from rigmon.estimate.cloud import FACTOR, PRIOR
 from rigmon.estimate.expected import unweighed_plateau
 from rigmon.estimate.memory import (
     DAYS_SHARE,
@@ -119,10 +119,10 @@ def test_a_run_that_only_repeats_what_it_was_told_says_nothing() -> None:
 def test_plateaus_that_came_early_move_the_next_one_expected_and_narrow_it() -> None:
     """Three runs 30 % early: the next is expected most of that earlier, and surer."""
     early = told([0.0] * 4 + [-0.3], [math.inf] * 4 + [0.2])
-    mean, variance = unweighed_plateau(prior_after([early] * 3, PRIOR))
-    before, spread = unweighed_plateau(PRIOR)
-    assert -0.3 < mean - before < -0.15
-    assert variance < 0.7 * spread
+    after = prior_after([early] * 3, PRIOR)
+    moved = unweighed_plateau(after)[0] - unweighed_plateau(PRIOR)[0]
+    assert -0.3 < moved < -0.15
+    assert after.covariance[FACTOR][FACTOR] < 0.6 * PRIOR.covariance[FACTOR][FACTOR]
 
 
 @pytest.mark.parametrize(("runs", "sd"), [(1, 0.20), (3, 0.12), (5, 0.10), (10, 0.07)])

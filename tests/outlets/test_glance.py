@@ -104,7 +104,7 @@ def test_the_trend_holds_the_last_minutes(make_state: MakeState) -> None:
 
 
 def test_what_happened_is_kept_in_few_words(make_alarm: MakeAlarm) -> None:
-    """Marks, problems and alarms, the newest six; a quiet change by its code."""
+    """Marks, problems and alarms, the newest six; a quiet change by its call."""
     heard = MarkHeard(1.0, MarkWord.POUR, By.MAKER, {}, "Mix poured; round 1.")
     glance = seen(
         *[Problem(0.0, "x", "", "Old.")] * 9,
@@ -118,7 +118,7 @@ def test_what_happened_is_kept_in_few_words(make_alarm: MakeAlarm) -> None:
     assert texts[-3:] == [
         "Mix poured; round 1.",
         "ALARM, high: Stop: to the freezer. About plateau-reached.",
-        "plateau-reached: returned to normal",
+        "“Stop: to the freezer”: returned to normal",
     ]
 
 
@@ -152,4 +152,4 @@ def test_an_alarm_is_told_in_the_makers_language(make_alarm: MakeAlarm) -> None:
 
     assert alarm_line(make_alarm(), german).startswith("ALARM, hoch: ")
     quiet = alarm_line(make_alarm(state=AlarmState.ACKNOWLEDGED), german)
-    assert quiet == "plateau-reached: quittiert"
+    assert quiet == "„Stop: to the freezer“: quittiert"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -109,7 +110,7 @@ def test_what_happens_is_told_at_once(make_state: MakeState, make_alarm: MakeAla
         heard,
         make_alarm(at=40.0),
         Notice(45.0, "plateau-near", "Soon stiff."),
-        Problem(50.0, "probe-silent", "mix", "The mix probe has said nothing for 0:06."),
+        Problem(50.0, "probe-silent", "mix", "The mix probe has said nothing for 6 s."),
         make_state(at=60.0),
         run_every_s=60,
     )
@@ -155,3 +156,43 @@ def test_the_language_is_the_makers(make_state: MakeState, ahead: tuple[Said, ..
         "Lauf von 21:40, nicht mehr fester 12:00 nach dem Eingießen, 41 % des Wassers beim "
         "Schlagen gefroren, Bad bestenfalls −17,2 °C, 2400 Messwerte, 3 verworfen."
     )
+
+
+def hours(stage: Stage, count: int, make_state: MakeState, step_s: float = 60.0) -> list[str]:
+    """Lines of a stage in which a state is said every minute."""
+    return lines(*(make_state(stage, at=step_s * n) for n in range(count)))
+
+
+def test_a_night_in_the_freezer_is_a_line_in_two_hours(make_state: MakeState) -> None:
+    """Where the same would be said again and again; the first is said at once."""
+    told = hours(Stage.HARDEN, 12 * 60 + 1, make_state)
+
+    assert [line.partition("  ")[0].strip() for line in told] == [
+        "0:00",
+        *(f"{hour} h 00 min" for hour in range(2, 13, 2)),
+    ]
+
+
+def test_what_changes_in_the_freezer_is_told_each_half_hour(make_state: MakeState) -> None:
+    """And a stage that begins is told at once."""
+    states = [make_state(Stage.HARDEN, at=60.0 * n) for n in range(121)]
+    states = [
+        replace(one, estimate=replace(one.estimate, frozen_pct=40.0 + n / 10))
+        for n, one in enumerate(states)
+    ]
+    told = lines(*states, make_state(Stage.DONE, at=7201.0))
+
+    assert len(told) == 6
+    assert told[1].startswith("30:00")
+    assert "done" in told[-1]
+
+
+def test_beating_is_told_each_second_and_rest_each_minute(make_state: MakeState) -> None:
+    """A maker at the bowl looks every moment, one who waits does not; what is the same waits."""
+    assert len(hours(Stage.BEAT, 61, make_state, step_s=1.0)) == 61
+    rest = [make_state(Stage.REST, at=float(n)) for n in range(181)]
+    rest = [
+        replace(one, estimate=replace(one.estimate, frozen_pct=30.0 + n / 10))
+        for n, one in enumerate(rest)
+    ]
+    assert len(lines(*rest)) == 4

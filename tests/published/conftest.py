@@ -17,7 +17,7 @@ SUBJECTS: Mapping[str, str] = MappingProxyType(
         **dict.fromkeys(("brine", "other", "freezing", "bath"), "Ice, salt and the bath"),
         **dict.fromkeys(("solutions", "mix", "heat"), "Mixes"),
         **dict.fromkeys(("rig", "still"), "The whole rig"),
-        **dict.fromkeys(("thermocouple", "converter"), "Probes"),
+        **dict.fromkeys(("thermocouple", "converter", "fixed"), "Probes"),
         "cooling": "Curve fits",
     }
 )
@@ -72,7 +72,7 @@ class Row:
     def off(self) -> float:
         """Share of its tolerance that is used, too coarse for libraries' last digits to tell."""
         used = abs(self.ours - self.published) / self.within
-        return round(used, 2) if math.isfinite(used) else math.inf
+        return round(used, 1) if math.isfinite(used) else math.inf
 
     def with_another(self, other: Row) -> Row:
         """The row once another point is held."""

@@ -19,8 +19,44 @@ SEVERAL_TYPES = """[
     {"n":"nfc-reader","vd":"aGkgCg"}
 ]"""
 COLLECTION = """[
-    {"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":27.2},
-    {"n":"humidity","u":"%RH","v":80}
+    {"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":25.2},
+    {"n":"humidity","u":"%RH","v":30},
+    {"bn":"2001:db8::1/","n":"temperature","u":"Cel","v":12.3},
+    {"n":"humidity","u":"%RH","v":67}
+]"""
+VOLTAGE = """[
+    {"bn":"urn:dev:ow:10e2073a01080063:","n":"voltage","u":"V","v":120.1},
+    {"n":"current","u":"A","v":1.2}
+]"""
+MEASUREMENTS = """[
+    {"bn":"urn:dev:ow:10e2073a01080063","bt":1.320067464e+09,"bu":"%RH","v":20},
+    {"u":"lon","v":24.30621}, {"u":"lat","v":60.07965},
+    {"t":60,"v":20.3},
+    {"u":"lon","t":60,"v":24.30622}, {"u":"lat","t":60,"v":60.07965},
+    {"t":120,"v":20.7},
+    {"u":"lon","t":120,"v":24.30623}, {"u":"lat","t":120,"v":60.07966},
+    {"u":"%EL","t":150,"v":98},
+    {"t":180,"v":21.2},
+    {"u":"lon","t":180,"v":24.30628}, {"u":"lat","t":180,"v":60.07967}
+]"""
+RESOLVED = """
+    %RH 1.320067464e+09 20          lon 1.320067464e+09 24.30621   lat 1.320067464e+09 60.07965
+    %RH 1.320067524e+09 20.3        lon 1.320067524e+09 24.30622   lat 1.320067524e+09 60.07965
+    %RH 1.320067584e+09 20.7        lon 1.320067584e+09 24.30623   lat 1.320067584e+09 60.07966
+    %EL 1.320067614e+09 98
+    %RH 1.320067644e+09 21.2        lon 1.320067644e+09 24.30628   lat 1.320067644e+09 60.07967
+"""
+THERMOSTAT = """[
+    {"bn":"urn:dev:ow:10e2073a01080063:"},
+    {"n":"temp","u":"Cel","v":23.1},
+    {"n":"heat","u":"/","v":1},
+    {"n":"fan","u":"/","v":0}
+]"""
+LIGHTS_OFF = """[
+    {"bt":1.320078429e+09,"bu":"/","n":"2001:db8::3","v":0.5},
+    {"n":"2001:db8::4","v":0.5},
+    {"n":"2001:db8::3","t":0.1,"v":0},
+    {"n":"2001:db8::4","t":0.1,"v":0}
 ]"""
 CURRENTS = """[
     {"bn":"urn:dev:ow:10e2073a01080063:","bt":1.276020076001e+09,"bu":"A","bver":5,
@@ -49,11 +85,71 @@ def test_multiple_data_types() -> None:
 
 
 def test_collection_of_resources() -> None:
-    """RFC 8428 section 5.1.6: 27.2 °C at Mon Oct 31 16:27:09 UTC 2011, and a humidity."""
+    """RFC 8428 section 5.1.6: two devices at Mon Oct 31 16:27:09 UTC 2011, two values each.
+
+    The last record has the third one's base name and the first one's base time.
+    """
     decoded = Decoder().line(COLLECTION.encode(), now=1_320_078_430.0)
-    (reading,) = decoded.readings
-    assert (reading.probe, reading.value, reading.t) == ("temperature", 27.2, 1_320_078_429.0)
-    assert len(decoded.faults) == 1
+    assert [(r.probe, r.value) for r in decoded.readings] == [
+        ("temperature", 25.2),
+        ("temperature", 12.3),
+    ]
+    assert {r.t for r in decoded.readings} == {1_320_078_429.0}
+    assert len(decoded.faults) == 2
+    as_celsius = COLLECTION.replace("%RH", "Cel").encode()
+    last = Decoder().line(as_celsius, now=1_320_078_430.0).readings[-1]
+    assert (last.probe, last.value, last.t) == ("humidity", 67.0, 1_320_078_429.0)
+
+
+def test_voltage_and_current_now() -> None:
+    """RFC 8428 section 5.1.2: both at an unspecified time; a rig has a use for neither unit."""
+    decoded = Decoder().line(VOLTAGE.encode(), now=1e9)
+    assert decoded.readings == ()
+    assert [fault.split()[0] for fault in decoded.faults] == ["voltage", "current"]
+    for unit in ("V", "A"):
+        line = VOLTAGE.replace(f'"u":"{unit}"', '"u":"W"').encode()
+        (reading,) = Decoder().line(line, now=1e9).readings
+        assert (reading.t, reading.unit) == (1e9, Unit.WATT)
+
+
+@pytest.mark.parametrize("unit", ["%RH", "lon", "lat", "%EL"])
+def test_multiple_measurements_are_what_they_resolve_to(unit: str) -> None:
+    """RFC 8428 sections 5.1.3 and 5.1.4: a moving device, and the same with every base resolved.
+
+    A rig takes no humidity and no position, so one unit at a time is made one that it takes.
+    """
+    name = "urn:dev:ow:10e2073a01080063"
+    words = RESOLVED.split()
+    resolved = [
+        {"n": name, "u": u, "t": float(t), "v": float(v)}
+        for u, t, v in zip(words[::3], words[1::3], words[2::3], strict=True)
+    ]
+    assert len(resolved) == 13
+    lines = [MEASUREMENTS, json.dumps(resolved, separators=(",", ":"))]
+    forms = [line.replace(f'"{unit}"', '"Cel"').encode() for line in lines]
+    packed, flat = (Decoder().line(form, now=1_320_067_700.0) for form in forms)
+    assert packed.readings == flat.readings
+    expected = [(one["t"], one["v"]) for one in resolved if one["u"] == unit]
+    assert [(r.t, r.value) for r in packed.readings] == expected
+    assert {r.probe for r in packed.readings} == {"10e2073a01080063"}
+
+
+def test_setting_an_actuator() -> None:
+    """RFC 8428 section 5.1.7: a set point of 23.1 °C behind a record of the base name alone."""
+    decoded = Decoder().line(THERMOSTAT.encode(), now=1e9)
+    assert [(r.probe, r.value) for r in decoded.readings] == [("temp", 23.1)]
+    assert len(decoded.faults) == 2
+
+
+def test_lights_going_off_at_a_time_ahead() -> None:
+    """RFC 8428 section 5.1.7: the last two records stand 0.1 s after the first two.
+
+    Seen once that time has come; the unit made one that rigs have.
+    """
+    line = LIGHTS_OFF.replace('"bu":"/"', '"bu":"Cel"').encode()
+    decoded = Decoder().line(line, now=1_320_078_430.0)
+    found = [(r.probe, r.value, round(r.t - 1_320_078_429.0, 6)) for r in decoded.readings]
+    assert found == [("3", 0.5, 0.0), ("4", 0.5, 0.0), ("3", 0.0, 0.1), ("4", 0.0, 0.1)]
 
 
 def test_multiple_data_points_in_time() -> None:

@@ -342,13 +342,15 @@ def test_a_mark_that_makes_no_sense_is_answered_and_changes_nothing(
 def test_the_summary_is_rounded_as_a_maker_reads_it(
     make_run: MakeRun, make_monitor: MakeMonitor, play: Play
 ) -> None:
-    """At most one decimal, whole grams, and None for what is not known."""
+    """At most one decimal, two of a probe's error, whole grams, None for what is not known."""
     monitor = make_monitor()
     play(monitor, make_run(400))
     (summary,) = [one for one in monitor.finish() if isinstance(one, Summary)]
     figures = summary.figures
-    numbers = [v for v in figures.values() if isinstance(v, float)]
+    errors = ("mix_offset_k", "mix_offset_k_sd")
+    numbers = [v for name, v in figures.items() if isinstance(v, float) and name not in errors]
     numbers += [v for v in figures["first_plateau_forecast"] if v is not None]
+    assert all(round(figures[name], 2) == figures[name] for name in errors)
 
     assert all(round(number, 1) == number for number in numbers)
     assert isinstance(figures["ice_left_g"], int)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
@@ -234,7 +235,7 @@ class Kitchen(RuleBasedStateMachine):
         assert standing(plain) == standing(self.monitor)
         self.t = math.ceil(self.monitor.clock) + 1.5
         said = self.monitor.advance(self.t)
-        assert said == plain.advance(self.t)
+        assert but_for_undo(said) == but_for_undo(plain.advance(self.t))
         self.hold(said)
         self.fed.append(refused_at(self.t))
         self.hold(self.monitor.feed(self.fed[-1]))
@@ -258,6 +259,11 @@ class Kitchen(RuleBasedStateMachine):
         """The alarms that stand are those that the words so far leave standing."""
         told = {code: state for code, state in self.alarms.items() if state in SHOWN}
         assert standing(self.monitor) == told
+
+
+def but_for_undo(said: list[Said]) -> list[Said]:
+    """What was said, but for the mark that can be taken back: two cannot, one after another."""
+    return [replace(one, undo=None) if isinstance(one, State) else one for one in said]
 
 
 def standing(monitor: Monitor) -> dict[str, AlarmState]:

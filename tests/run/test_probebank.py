@@ -114,3 +114,18 @@ def test_a_broken_circuit_is_a_fault_with_a_sentence() -> None:
 
     assert probes.qualities(15.0, Stage.BEAT)["mix"] is Quality.FAULT
     assert "open circuit" in probes.reason("mix", 15.0)
+
+
+def test_what_each_probe_was_last_seen_to_say() -> None:
+    """Its last accepted value with its time and place; a late one does not replace a newer one."""
+    probes = bank()
+    fed(probes, "mix", 10)
+    probes.feed(Reading(10.0, "mix", 3.85))
+    probes.feed(Reading(9.5, "mix", 3.91))
+    for i in range(11, 15):
+        probes.feed(Reading(float(i), "mix", None, fault=Fault.OPEN))
+    seen = probes.seen(15.0, probes.qualities(15.0, Stage.BEAT))["mix"]
+
+    assert (seen.place, seen.at) == (Place.MIX, 10.0)
+    assert seen.value_c == 3.85
+    assert "open circuit" in seen.why

@@ -26,6 +26,7 @@ WIDE = BowlSetup(inner_ml=4000.0, outer_ml=12_000.0)
 SALT = salt(SaltName.SODIUM_CHLORIDE)
 LEAST_BULK_G_ML = 0.55
 WORKS_S = 480.0
+NEXT_TO_NO_ICE_G = 300.0
 
 
 def bath(
@@ -166,8 +167,8 @@ def test_what_is_advised_brings_the_bath_under_its_limit(
     """In nine of ten other rigs, baths and loads within the spreads, by the bath's own balance.
 
     Both once salt and ice have had their time and at the end of what is said to last. Two hundred
-    draws of a share of 0.9 spread by 0.02, and two of that are allowed for. What is said to be only
-    likely does so in more than half.
+    draws of a share of 0.9 spread by 0.02; two of that are allowed for, four where hardly any ice
+    is left. What is said to be only likely does so in more than half.
     """
     amount = advised(estimate, load_w, hold_s)
     if not amount.lasts_s:
@@ -176,7 +177,8 @@ def test_what_is_advised_brings_the_bath_under_its_limit(
     worked = min(round(WORKS_S / 5.0), len(ran) - 1)
     under = (ran[worked] <= LIMIT_C) & (ran[-1] <= LIMIT_C)
 
-    assert np.mean(under) >= (0.86 if amount.sure else 0.5)
+    sure = 0.86 if (estimate.ice_left_g or 0.0) > NEXT_TO_NO_ICE_G else 0.82
+    assert np.mean(under) >= (sure if amount.sure else 0.5)
 
 
 @settings(max_examples=10, deadline=None)

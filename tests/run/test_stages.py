@@ -142,3 +142,12 @@ def test_a_detector_that_was_told_off_looks_no_more() -> None:
         detector.feed(t, c)
 
     assert not detector.poured(-14.0)
+
+
+def test_a_second_bath_before_the_pour_is_said_to_add_to_the_first() -> None:
+    """A maker who says it twice by mistake can see it and take it back."""
+    stages = Stages()
+    ice_in = Mark(0.0, MarkWord.ICE_IN, detail={"ice_g": 1500.0})
+
+    assert stages.hear(ice_in) == "Bath made up."
+    assert "beside what was there" in stages.hear(ice_in)

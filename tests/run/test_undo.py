@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import pytest
 
@@ -19,6 +20,7 @@ from rigmon.records import (
     Said,
     Stage,
     State,
+    Undoable,
 )
 from rigmon.run.monitor import UNDO_WITHIN_S, Monitor
 
@@ -33,8 +35,9 @@ def with_marks(run: Iterable[Item], *marks: Mark) -> list[Item]:
 
 
 def since(said: Iterable[Said], t: float) -> list[Said]:
-    """What was said after a time."""
-    return [one for one in said if one.at > t]
+    """What was said after a time, but for what can be taken back: two marks in turn cannot."""
+    after = (one for one in said if one.at > t)
+    return [replace(one, undo=None) if isinstance(one, State) else one for one in after]
 
 
 def refused(said: Iterable[Said]) -> list[str]:
@@ -109,6 +112,24 @@ def test_only_the_last_mark_of_the_last_minutes_can_be_taken_back(
     assert refused(old) == ["There is no mark of the last five minutes to take back."]
     assert refused(twice) == refused(old)
     assert taken_back[-1] == "Taken back: pour."
+
+
+def test_a_state_says_what_can_be_taken_back(
+    make_run: MakeRun, make_monitor: MakeMonitor, play: Play
+) -> None:
+    """The last that counts, for as long as it can; a note is none, and after an undo none is."""
+    run = make_run(500)
+    marks = (Mark(100.5, MarkWord.SCRAPE), Mark(110.5, MarkWord.NOTE, detail={"note": "x"}))
+    said = play(make_monitor(), with_marks(run, *marks))
+    states = {one.at: one.undo for one in said if isinstance(one, State)}
+    undone = play(make_monitor(), with_marks(run, *marks, Mark(120.5, MarkWord.UNDO)))
+
+    assert states[50.0] == Undoable(MarkWord.ICE_IN, 0.0)
+    assert states[90.0] == Undoable(MarkWord.POUR, 60.0)
+    assert states[101.0] == states[111.0] == Undoable(MarkWord.SCRAPE, 100.5)
+    assert states[400.0] is not None
+    assert states[402.0] is None
+    assert {one.undo for one in undone if isinstance(one, State) and one.at > 121.0} == {None}
 
 
 def test_answers_to_alarms_and_notes_are_not_what_is_taken_back(

@@ -112,3 +112,17 @@ def test_a_log_that_cannot_be_opened_says_what_to_do(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(LogError, match=r"cannot be opened: .*\. Give another place with --log\."):
         open_log(tmp_path / "file" / "runs.sqlite", advice="Give another place with --log.")
+
+
+def test_a_run_that_has_ended_is_measured_by_the_time_the_log_is_closed(
+    keeper: LogKeeper, log: RunLog, rig: Rig
+) -> None:
+    """So that looking back at many runs need not measure them first."""
+    run_id = keeper.begin(header_of(rig, NOON))
+    for t in range(5):
+        keeper.add(run_id, Reading(float(t), "bath", -15.0), float(t))
+    keeper.end(run_id, 5.0)
+    keeper.close()
+
+    with RunLog(log.path) as again:
+        assert set(again.measured()) == {run_id}

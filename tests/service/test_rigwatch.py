@@ -10,9 +10,11 @@ from rigmon.records import (
     Alarm,
     AlarmState,
     By,
+    Fault,
     Mark,
     MarkHeard,
     MarkWord,
+    Place,
     Priority,
     Problem,
     Reading,
@@ -206,6 +208,47 @@ def test_a_log_that_stopped_is_an_alarm_of_the_run_that_begins_then(
     ]
     assert watch.run_id is not None
     assert [what for _, what in items(log, watch.run_id)].count("condition") == 2
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_nobody_is_called_to_a_kitchen_that_is_gone(
+    rig: Rig, virtual_rig: Rig, keeper: LogKeeper, ears: Ears, invented: bool
+) -> None:
+    """What comes after an invented run's end is no probe that falls silent; a real one is."""
+    watch = RigWatch(virtual_rig if invented else rig, keeper, ears.tell, T0)
+    say(watch, 0.0, "ice-in")
+    sample(watch, 1.0, 5.0, bath_c=-15.0)
+    assert say(watch, 6.0, "end")[0]
+    sample(watch, 7.0, 9.0, bath_c=-15.0)
+    for t in range(10, 60):
+        watch.pass_time(T0 + t)
+    assert bool(ears.of(Alarm)) is not invented
+    assert say(watch, 60.0, "start")[0]
+    sample(watch, 61.0, 65.0, bath_c=-15.0)
+    assert ears.of(State)[-1].estimate.bath_c == pytest.approx(-15.0, abs=0.5)
+
+
+def test_a_reading_is_shown_before_its_second_is_over(watch: RigWatch) -> None:
+    """Corrected and screened as the next state has it; what is late, or rejected, is not shown."""
+    say(watch, 0.0, "pour")
+    first = Reading(T0 + 0.75, "bath", -15.0)
+    watch.take(first)
+    assert watch.newest(first) is None  # Nothing speaks for it yet.
+    for t, value in ((1.0, -15.0), (1.25, -15.1)):
+        reading = Reading(T0 + t, "bath", value)
+        watch.take(reading)
+        seen = watch.newest(reading)
+        assert seen is not None
+        assert (seen.place, seen.value_c, seen.at) == (Place.BATH, value, t)
+    for wrong in (
+        Reading(T0 + 1.1, "bath", -14.0),
+        Reading(T0 + 1.5, "bath", None, fault=Fault.OPEN),
+        Reading(T0 + 1.5, "bath", 900.0),
+        Reading(T0 + 1.5, "freezer", -18.0),
+        Reading(T0 + 1.5, "nobody", 4.0),
+    ):
+        watch.take(wrong)
+        assert watch.newest(wrong) is None
 
 
 def test_news_of_a_source_is_a_problem_at_the_runs_time(watch: RigWatch, ears: Ears) -> None:

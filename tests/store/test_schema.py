@@ -13,8 +13,10 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from rigmon.errors import LogError
+from rigmon.records import Mark, MarkWord, Reading
 from rigmon.store import RunHeader, RunLog
 from rigmon.store.schema import APPLICATION_ID, MIGRATIONS, migrate
+from rigmon.store.upkeep import delete, tag
 
 MakeHeader = Callable[..., RunHeader]
 
@@ -41,7 +43,7 @@ def test_every_table_is_strict(log: RunLog) -> None:
     """SQLite itself refuses a value of the wrong type."""
     tables = log._db.execute("SELECT name, strict FROM pragma_table_list WHERE type = 'table'")
     own = [strict for name, strict in tables if not str(name).startswith("sqlite_")]
-    assert len(own) == 6
+    assert len(own) == 10
     assert all(own)
 
 
@@ -67,6 +69,29 @@ def test_an_older_log_is_brought_up_and_keeps_its_runs(log: RunLog, header: Make
         migrate(log._db, newer)
     assert log._db.execute("SELECT id, place FROM run").fetchall() == [("a", "here")]
     assert pragma(log._db, "user_version") == len(newer)
+
+
+def test_a_log_of_the_first_format_is_brought_up_with_all_that_is_in_it(
+    first_format: Path,
+) -> None:
+    """Its runs, items, lines and what it had learned are there, and new things can be kept."""
+    with RunLog(first_format) as log:
+        broken, ended = log.runs()
+        assert (ended.state, ended.ended_at, ended.readings, ended.marks) == ("ended", 60.0, 2, 1)
+        assert (broken.state, broken.ended_at, broken.duration_s) == ("broken off", None, 7.0)
+        assert (ended.tags, ended.deleted_unix) == ((), None)
+        bath, pour, mix = [item for _, item in log.items(ended.header.id)]
+        assert bath == Reading(1.0, "bath", -15.5)
+        assert pour == Mark(2.0, MarkWord.POUR, detail={"mix_g": 900.0})
+        assert isinstance(mix, Reading)
+        assert str(mix.value) == "nan"
+        assert list(log.said(ended.header.id)) == ['{"type":"mark","at":2.0}']
+        assert [taught.text for taught in log.learned("porch", "1")] == ["{}"]
+        tag(log, [ended.header.id], ["plum"])
+        delete(log, [broken.header.id], 1.0)
+    with RunLog(first_format, create=False) as log:
+        assert [row.tags for row in log.runs()] == [("plum",)]
+        assert pragma(log._db, "user_version") == len(MIGRATIONS)
 
 
 def test_a_step_that_fails_leaves_the_log_as_it_was(log: RunLog, header: MakeHeader) -> None:

@@ -16,7 +16,9 @@ from rigmon.virtual.drawn import RECIPES, drawn_scenario
 from rigmon.virtual.record import record_run, run_file
 from rigmon.virtual.scenario import data_folder, recipe_path
 
-FILES = sorted(data_folder().rglob("*.csv")) + sorted(data_folder().rglob("*.toml"))
+FOREIGN = data_folder() / "foreign" / "thermometer.csv"
+"""A table as another program writes it, in its own encoding and with its own head."""
+FILES = sorted({*data_folder().rglob("*.csv"), *data_folder().rglob("*.toml")} - {FOREIGN})
 RUNS = sorted((data_folder() / "runs").glob("*.csv"))
 
 
@@ -31,6 +33,11 @@ def test_every_file_says_in_its_head_that_it_is_invented(path: Path) -> None:
     head = path.read_text(encoding="utf-8").splitlines()[0]
     assert head.startswith("# ")
     assert "invented" in head.lower()
+
+
+def test_a_foreign_table_says_so_too() -> None:
+    """In the line that such programs put above the headings."""
+    assert "(invented)" in FOREIGN.read_text(encoding="latin-1").splitlines()[0]
 
 
 def test_there_is_a_file_for_every_recorded_run_and_no_other() -> None:

@@ -55,6 +55,15 @@ def valid(one: dict[str, Any], payload: str) -> bool:
     raise AssertionError(f"no such datatype: {one['datatype']}")
 
 
+Valid = Callable[[dict[str, Any], str], bool]
+
+
+@pytest.fixture(name="valid")
+def valid_by_the_convention() -> Valid:
+    """Tells payloads that a property may have from others."""
+    return valid
+
+
 class Reader:
     """A controller: subscribes to what the convention names, and holds every rule it reads."""
 

@@ -187,10 +187,23 @@ Start = Callable[..., Rigmon]
 @pytest.fixture
 def start(env: dict[str, str], tmp_path: Path) -> Iterator[Start]:
     """Starts the program; none of its processes may leave a traceback or an open resource."""
+    yield from starting(env, tmp_path)
+
+
+@pytest.fixture(scope="module")
+def start_for_all(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
+    """The same for all tests of a file together, so that they share what takes its time."""
+    with tempfile.TemporaryDirectory(prefix="rigmon-test-") as folder:
+        env = {**environment(folder), "XDG_RUNTIME_DIR": folder, "XDG_DATA_HOME": folder}
+        yield from starting(env, tmp_path_factory.mktemp("shared"))
+
+
+def starting(env: Mapping[str, str], folder: Path) -> Iterator[Start]:
+    """Gives what starts the program in a folder, and ends what it has started."""
     processes: list[Rigmon] = []
 
     def make(*words: str | Path, **more: str) -> Rigmon:
-        processes.append(Rigmon(tuple(map(str, words)), {**env, **more}, tmp_path))
+        processes.append(Rigmon(tuple(map(str, words)), {**env, **more}, folder))
         return processes[-1]
 
     yield make

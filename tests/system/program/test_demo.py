@@ -36,7 +36,7 @@ def test_it_runs_to_its_end_and_its_next_commands_work(
     ]
     assert demos[0].end() == 0
     said = demos[0].out.seen
-    assert any("ALARM, high: Stop beating" in line for line in said)
+    assert any("ALARM, high: Stop: to the freezer" in line for line in said)
     summary = r"virtual rig: Run of \d+:\d\d, plateau \d+:\d\d after the pour, .*"
     assert any(re.fullmatch(summary, line) for line in said)
     assert f"The run lies in {log_path}. Look at it:" in said

@@ -150,7 +150,8 @@ def test_a_reader_who_has_enough_ends_it_quietly(
 ) -> None:
     """`rigmon watch --jsonl - | head -2` ends, without a word and without an error."""
     config = configure(kitchen=serial(board))
-    pipe = '"$0" -m rigmon watch --config "$1" --no-log --jsonl - | head -2; exit ${PIPESTATUS[0]}'
+    watch = '"$0" -m rigmon watch --config "$1" --no-log --no-page --jsonl -'
+    pipe = f"{watch} | head -2; exit ${{PIPESTATUS[0]}}"
     with subprocess.Popen(
         ["bash", "-c", pipe, sys.executable, config],
         env=env,

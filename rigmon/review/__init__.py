@@ -1,0 +1,1 @@
+"""What runs tell afterwards: measured, told as a story, held side by side."""

@@ -1,0 +1,1 @@
+"""`rigmon check`: from port to forecast, what works and what to do."""

@@ -1,0 +1,8 @@
+#include "Arduino.h"
+
+#include "bowl_board.ino"
+
+int main() {
+  setup();
+  for (;;) loop();
+}
