@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from tests.store.conftest import Put
 
 DAY = "rig=porch/day=2026-07-04"
+NO_PARQUET = "pyarrow is not installed: pip install 'rigmon[parquet]'"
 TABLE_FORMS: tuple[Form, ...] = ("csv", "json", "parquet")
 
 
@@ -82,6 +83,8 @@ def as_text(cell: object) -> str:
 @pytest.mark.parametrize("form", TABLE_FORMS)
 def test_every_format_holds_the_same(full: RunLog, tmp_path: Path, form: Form) -> None:
     """Each table in its folder, with the columns of the schema, and the same cells."""
+    if form == "parquet":
+        pytest.importorskip("pyarrow", reason=NO_PARQUET)
     both: tuple[Form, Form] = ("json", form)
     for one in both:
         written(full, tmp_path / one, one)
@@ -128,8 +131,8 @@ def test_an_engine_reads_the_folders_of_two_machines_as_one(
     full: RunLog, put: Put, tmp_path: Path
 ) -> None:
     """Rig and day come from the folders; types are those of the schema; names do not collide."""
-    import pyarrow as pa
-    import pyarrow.dataset as ds
+    pa = pytest.importorskip("pyarrow", reason=NO_PARQUET)
+    ds = pytest.importorskip("pyarrow.dataset", reason=NO_PARQUET)
 
     written(full, tmp_path / "all", "parquet")
     with RunLog(tmp_path / "second.sqlite") as second:
