@@ -18,12 +18,12 @@ import numpy as np
 from rigmon.estimate.memory import RigMemory
 from rigmon.physics.course import Course, Start
 from rigmon.physics.mix import freezing_curve
-from rigmon.physics.mixside import ROOM_C
 from rigmon.physics.rigparameters import Rigs, draw_rigs
 from rigmon.physics.several import courses
 from rigmon.records import Composition
 from rigmon.review.measures import Measures, Span
 from rigmon.review.spans import P90
+from rigmon.review.starts import started
 
 MOST_RUNS = 40
 """More runs than this are shown as they were: the model would take too long."""
@@ -69,36 +69,22 @@ class Adjusted:
     why: str = ""
 
 
-def started(measured: Measures) -> Start | None:
-    """What a run started from; None where mix, ice or salt were not weighed."""
-    bath = measured.bath
-    if not (bath.ice_g and bath.salt_g and measured.mix_g) or measured.mix_c is None:
+def adjustable(measured: Measures) -> Start | None:
+    """What a run started from, its wait in steps that several runs share."""
+    start = started(measured)
+    if start is None:
         return None
-    start = Start(
-        mix_g=measured.mix_g,
-        ice_g=bath.ice_g,
-        salt_g=bath.salt_g,
-        mix_c=measured.mix_c,
-        water_g=bath.water_g,
-        ice_kind=bath.ice_kind,
-        salt_kind=bath.salt_kind,
-        room_c=ROOM_C if measured.room_c is None else measured.room_c,
-    )
-    if bath.ice_c is not None:
-        start = replace(start, ice_c=min(bath.ice_c, 0.0))
-    if bath.wet_pct is not None:
-        start = replace(start, wet_pct=bath.wet_pct)
-    waited_s = start.wait_s if bath.wait_s is None else min(max(bath.wait_s, 0.0), 1800.0)
+    waited_s = min(max(start.wait_s, 0.0), 1800.0)
     return replace(start, wait_s=_WAIT_S * round(waited_s / _WAIT_S))
 
 
 def common_of(runs: Sequence[Measures]) -> Common | None:
     """What some runs are brought to: the middle of each; None where too few can be."""
-    starts = [start for run in runs if (start := started(run)) is not None]
+    starts = [start for run in runs if (start := adjustable(run)) is not None]
     reached = [
         most
         for run in runs
-        if started(run) is not None and (most := _most_pct(run)) * SHORT_OF_END >= LEAST_PCT
+        if adjustable(run) is not None and (most := _most_pct(run)) * SHORT_OF_END >= LEAST_PCT
     ]
     if len(reached) < 2:
         return None
@@ -138,7 +124,7 @@ def adjusted(
     found: list[Adjusted] = []
     own: dict[tuple[Composition, float], list[tuple[Start, Rigs]]] = {}
     for run in runs:
-        start = started(run)
+        start = adjustable(run)
         took_s = reached_after_s(run, common.frozen_pct)
         why = _why_not(run, start, took_s, mixes)
         found.append(Adjusted(took_s, None, why))
@@ -151,7 +137,7 @@ def adjusted(
     times = {key: _times(key, several, common.frozen_pct) for key, several in own.items()}
     done: list[Adjusted] = []
     for run, one in zip(runs, found, strict=True):
-        start = started(run)
+        start = adjustable(run)
         if one.why or one.took_s is None or start is None or recipe is None:
             done.append(one)
             continue

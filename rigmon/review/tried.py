@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from rigmon.physics.course import Start
 from rigmon.records import Composition, Recipe
 from rigmon.review.measures import Measures, Point
+from rigmon.review.starts import started
 
 LEAST_PCT = 2.0
 """A run that froze less of its water says too little: a probe may be off by as much [%]."""
@@ -85,7 +86,7 @@ def tried(run: Measures, recipe: Recipe | None, target_pct: float) -> Tried | Le
         target_pct: the share that is wanted [% of the water]; a run that froze less is timed to
             less.
     """
-    start, poured_s = _start(run), run.poured_s
+    start, poured_s = started(run), run.poured_s
     if recipe is None or recipe.composition is None:
         return LeftOut(run.run, "no recipe")
     if start is None or poured_s is None:
@@ -119,27 +120,6 @@ def tried(run: Measures, recipe: Recipe | None, target_pct: float) -> Tried | Le
         ice_melted_g=dry_g - left[-1] if left else None,
         scrapes=sum(1 for one in run.scrapes if one.at_s <= poured_s + took_s),
         texture=run.tasted.texture if run.tasted is not None else None,
-    )
-
-
-def _start(run: Measures) -> Start | None:
-    """What the run started from, as far as its measures tell."""
-    bath = run.bath
-    if not bath.ice_g or not bath.salt_g or not run.mix_g or run.mix_c is None:
-        return None
-    usual = Start(run.mix_g, bath.ice_g, bath.salt_g)
-    return Start(
-        mix_g=run.mix_g,
-        ice_g=bath.ice_g,
-        salt_g=bath.salt_g,
-        mix_c=run.mix_c,
-        water_g=bath.water_g,
-        ice_kind=bath.ice_kind,
-        salt_kind=bath.salt_kind,
-        ice_c=usual.ice_c if bath.ice_c is None else bath.ice_c,
-        wet_pct=usual.wet_pct if bath.wet_pct is None else bath.wet_pct,
-        room_c=usual.room_c if run.room_c is None else run.room_c,
-        wait_s=usual.wait_s if bath.wait_s is None else bath.wait_s,
     )
 
 

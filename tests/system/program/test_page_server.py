@@ -86,7 +86,8 @@ def test_killed_in_the_middle_of_a_run_the_page_has_all_of_it_again(
     path = "/api/v1/rigs/kitchen/trend"
     until(lambda: (asked(port, path) or {"seq": 0})["seq"])
     assert asked(port, "/api/v1/rigs/kitchen/marks", "pour mix_g=1000")["ok"]
-    time.sleep(3.0)
+    poured = asked(port, path)["seq"]
+    until(lambda: asked(port, path)["seq"] >= poured + 3)
     before = asked(port, path)
     first.process.send_signal(signal.SIGKILL)
     first.process.wait(WAIT_S)
