@@ -25,7 +25,6 @@ _DILUTES = 1.7
 """Most that the depression falls, as a power of the water in the brine: bounds the time step."""
 _LEAST_G = 1e-9
 _SINKING_S = 25.0
-_QUICKEST_S = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

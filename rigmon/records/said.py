@@ -180,12 +180,6 @@ class State:
     bath_limit_c: float | None = None
     freezing_c: float | None = None
 
-    @property
-    def measured(self) -> dict[str, float]:
-        """The last accepted value of each probe in use, by name [°C]."""
-        seen = self.probes.items()
-        return {name: probe.value_c for name, probe in seen if probe.value_c is not None}
-
 
 class Event(StrEnum):
     """What can be forecast."""

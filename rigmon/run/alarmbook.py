@@ -160,11 +160,7 @@ class AlarmBook:
     def _life(self, code: str) -> _Life:
         if code not in self._lives:
             codes = ", ".join(self._lives)
-            raise ValueError(
-                Sentence(
-                    marked("there is no alarm {code!r}; there are {codes}"), code=code, codes=codes
-                )
-            )
+            raise ValueError(Sentence(_NO_ALARM, code=code, codes=codes))
         return self._lives[code]
 
     def _tell(self, life: _Life, t: float, state: AlarmState) -> Alarm:

@@ -33,8 +33,6 @@ BETWEEN_SD_K = 0.05
 HAND_SD_K = 0.5
 """A hand-held thermometer that nobody has calibrated [K] (common practice, no source)."""
 
-LEAST_TYPED = 3
-
 
 def ice_point() -> Reference:
     """The ice point as a kitchen makes it."""

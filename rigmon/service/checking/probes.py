@@ -334,9 +334,4 @@ def of_converters(
             )
 
 
-def _chip_steps(sent: Sequence[float], boards_c: Sequence[float]) -> bool:
-    noise = noise_of(sent)
-    return noise is not None and chip_steps(noise, boards_c)
-
-
 _EXAMPLE = {"K": "2 K too warm", "T": "12 K too warm"}
