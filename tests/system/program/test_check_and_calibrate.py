@@ -65,4 +65,5 @@ def test_an_ice_point_corrects_the_next_watch(
     watch.err.until(lambda line: "kitchen: bath is corrected by −0.43 K" in line)
     watch.err.until(lambda line: "kitchen: mix is corrected by +0.19 K" in line)
     watch.err.until(lambda line: "Ctrl-C stops" in line)
+    watch.out.until(lambda line: "listening on" in line)
     assert watch.end(signal.SIGINT) == 130
