@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from rigmon.estimate.batch import Batch
-from rigmon.estimate.hardening import HARDENED_C, HORIZON_S, Hardening
+from rigmon.estimate.hardening import HARDENED_C, Hardening
+from rigmon.estimate.hardening import HORIZON_S as HARDENING_S
 from rigmon.estimate.laterrounds import LaterRounds
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import HORIZON_S as ROUND_HORIZON_S
-from rigmon.estimate.round import RoundView, quantiles
+from rigmon.estimate.round import RoundView
+from rigmon.estimate.times import HORIZON_S, quantiles
 from rigmon.physics.mix import FreezingCurve
 from rigmon.physics.numbers import Array
 from rigmon.records import Event, Forecast, Mark, MarkWord, Place, RigPrior
@@ -103,7 +104,7 @@ class Afterwards:
         else:
             freezer_c = self._levels.newest(Place.FREEZER)
             event, times = Event.REST_OVER, mix.rest_over_s(self._batch, bath_c, freezer_c)
-        return self._ahead(t, event, times, mix.weights(), t + ROUND_HORIZON_S)
+        return self._ahead(t, event, times, mix.weights(), t + HORIZON_S)
 
     def _of_tubs(self, t: float, packed: Hardening) -> list[Forecast]:
         core_c = self._levels.level(Place.CORE, t)
@@ -111,7 +112,7 @@ class Afterwards:
             return []
         packed.follow(t, self._levels)
         times = packed.hardened_s(self._levels)
-        return self._ahead(t, Event.HARDENED, times, packed.weights(), t + HORIZON_S)
+        return self._ahead(t, Event.HARDENED, times, packed.weights(), t + HARDENING_S)
 
     def _ahead(
         self, t: float, event: Event, times: Array | None, weights: Array, latest_s: float

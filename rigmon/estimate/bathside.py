@@ -11,7 +11,8 @@ from rigmon.estimate.bathahead import crossing_s, gone_s
 from rigmon.estimate.blocks import BLOCK_S
 from rigmon.estimate.cloud import Array
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import HORIZON_S, TREND_S, quantiles
+from rigmon.estimate.round import TREND_S
+from rigmon.estimate.times import HORIZON_S, quantiles
 from rigmon.records import Event, Forecast, Mark, MarkWord, Place, RigPrior, RigSetup
 
 WITHHOLD_S = 120.0

@@ -30,7 +30,7 @@ from rigmon.records import RigPrior
 
 Array = NDArray[np.float64]
 
-MODEL_VERSION = "cloud-2"
+MODEL_VERSION = "cloud-3"
 
 UA, STIFFENING, BEATER, RISE, BATH, SUPERCOOLING = range(6)
 """Columns of the parameters: ln UA [W/K], ln a, ln P [W], ln r, d [K], supercooling [K]."""
@@ -40,7 +40,7 @@ RIG_PARAMETERS = 4
 FACTOR = RIG_PARAMETERS
 """Where in the prior the plateau's factor lies: how many times later this rig's plateaus come than
 `rigmon.physics.course` has them for an unknown rig with the same mix and bath."""
-_FACTOR_LOG, _FACTOR_LOG_SD = 0.07, 0.2
+_FACTOR_LOG, _FACTOR_LOG_SD = 0.07, 0.19
 """An unknown rig's factor, as a logarithm, and how batches of rigs spread about it (own choice, on
 simulated rigs)."""
 
@@ -61,6 +61,20 @@ def _unknown_rig() -> RigPrior:
 
 PRIOR = _unknown_rig()
 """An unknown rig; its plateau's factor weighs forecasts only."""
+
+
+def fresh(prior: RigPrior) -> RigPrior:
+    """An unknown rig, but for what is believed of its plateau's factor: what a round starts from.
+
+    What earlier rounds taught of wall and beaters would make the members sure of what the model of
+    a round gets wrong, day after day, and its plateau's alarm with them (measured on simulated
+    rigs: the next forecast is worse after six runs, and better where the factor alone is kept).
+    """
+    covariance = [list(row) for row in PRIOR.covariance]
+    covariance[FACTOR][FACTOR] = prior.covariance[FACTOR][FACTOR]
+    mean = (*PRIOR.mean[:FACTOR], prior.mean[FACTOR])
+    return replace(prior, mean=mean, covariance=tuple(map(tuple, covariance)))
+
 
 _USUAL = usual_rig()
 """What a round says next to nothing of: how the wall is lined and swept."""

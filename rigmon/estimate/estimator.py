@@ -7,12 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from rigmon.estimate.afterwards import Afterwards
-from rigmon.estimate.amounts import amounts_of
 from rigmon.estimate.basecooling import BASE_ENDS, BASE_PLACES, BaseCooling, BaseState
 from rigmon.estimate.basecooling import HORIZON_S as BASE_S
 from rigmon.estimate.batch import Batch
@@ -25,12 +23,14 @@ from rigmon.estimate.cloud import (
     PRIOR,
     RIG_PARAMETERS,
     WANDER_K,
+    fresh,
 )
-from rigmon.estimate.expected import expected_plateau, factor_after
+from rigmon.estimate.expected import SKIP_S, Expected, Expecting, factor_after, unweighed_plateau
 from rigmon.estimate.freezingoff import FreezingOff, freezing_off
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import AHEAD, LEVELS, SKIP_S, Round, RoundView, quantiles
+from rigmon.estimate.round import AHEAD, Round, RoundView
 from rigmon.estimate.runsays import run_fit
+from rigmon.estimate.times import LEVELS, quantiles
 from rigmon.estimate.turning import p_softens
 from rigmon.physics.mix import bath_limit_c, freezing_curve
 from rigmon.records import (
@@ -55,8 +55,8 @@ _RENEW_S = BLOCK_S
 _RENEW_TOLD_S = 30.0
 """The round is looked at this often [s]; the second once its plateau has been announced."""
 
-_USUAL_WAIT_S = 240.0
-"""How long a bath that nobody marked is taken to have stood before the pour [s]."""
+_OFTEN_S = 30.0
+"""A mix that is read more seldom [s] says nothing of its rig by when its plateau is announced."""
 
 _LONGEST_S = 7200.0
 """A round that has gone on for so long is not followed any further [s]: a mark was forgotten."""
@@ -89,11 +89,12 @@ class Estimator:
         self._batch = Batch()
         self._bath = BathSide(rig, self._prior, self._levels, self._batch)
         self._told_round = 0
-        self._told: tuple[float, float] | None = None
-        self._expected: tuple[float, float] | None = None
+        self._told_s: float | None = None
+        self._expecting = (
+            Expecting(self._curve, rig, self._prior, seed) if self._curve is not None else None
+        )
         # A core is read off the curve once a second and changes once a minute.
         self._read_off = (math.nan, math.nan), (math.nan, math.nan)
-        self._made_up: Mark | None = None
         self._base: BaseCooling | None = None
         self._base_place: Place | None = None
         self._round: Round | None = None
@@ -134,8 +135,9 @@ class Estimator:
     def plateau_told(self) -> None:
         """Take in that this round's plateau has been announced: it no longer lies ahead."""
         self._told_round = self._batch.round
-        if self._view is not None and self._in_first_round():
-            self._told = self._view.told()
+        often = self._levels.blocks[Place.MIX].usual_gap_s() <= _OFTEN_S
+        if self._view is not None and self._in_first_round() and often:
+            self._told_s = self._view.t
 
     def _hear(self, mark: Mark) -> None:
         mix_g = mark.detail.get("mix_g")
@@ -143,8 +145,8 @@ class Estimator:
             self._mass_g = float(mix_g)
             # A round already followed, its pour having been seen, is followed anew with this mass.
             self._round = self._view = None
-        if mark.word is MarkWord.ICE_IN:
-            self._made_up = mark
+        if self._expecting is not None:
+            self._expecting.hear(mark)
         if mark.word is MarkWord.START and mark.detail.get("stage") == Stage.BASE:
             self._base = BaseCooling(self._levels.sd_k[Place.MIX], self._seed)
         elif mark.word in BASE_ENDS:
@@ -170,36 +172,25 @@ class Estimator:
             if self._round is None:
                 if not self._levels.blocks[Place.MIX].since(batch.poured_s + SKIP_S)[0].size:
                     return None
-                self._expected = self._expect(batch.poured_s) if self.looks_ahead else None
                 self._round = Round(
-                    batch.poured_s,
+                    self._weighed() or unweighed_plateau(batch.poured_s, self._prior),
                     self._curve,
                     self._mass_g,
-                    self._prior,
+                    fresh(self._prior),
                     self._levels.sd_k[Place.MIX],
                     self._rig.plateau,
                     self._seed,
-                    self._expected,
                 )
-            self._view = self._round.look(t, self._levels, ahead=self.looks_ahead)
+            self._view = self._round.look(t, self._levels)
         return self._view
 
-    def _expect(self, poured_s: float) -> tuple[float, float] | None:
-        """What is to be expected of the plateau's time for this mix and bath, if both are known."""
-        if self._curve is None or self._mass_g is None:
+    def _weighed(self) -> Expected | None:
+        """When the first round's plateau is to be expected, if mix and bath were weighed."""
+        poured_s = self._batch.poured_s
+        if self._expecting is None or self._mass_g is None or poured_s is None:
             return None
-        _, mix_c, _ = self._levels.blocks[Place.MIX].since(poured_s + SKIP_S)
-        made_up = self._made_up or Mark(poured_s - _USUAL_WAIT_S, MarkWord.ICE_IN)
-        room_c = self._levels.newest(Place.ROOM)
-        return expected_plateau(
-            self._curve,
-            self._mass_g,
-            float(np.max(mix_c)),
-            amounts_of(made_up, self._rig),
-            poured_s - made_up.t,
-            self._rig if room_c is None else replace(self._rig, room_c=room_c),
-            self._prior,
-            self._seed,
+        return (
+            self._expecting.at(poured_s, self._mass_g, self._levels) if self.looks_ahead else None
         )
 
     def _in_first_round(self) -> bool:
@@ -327,8 +318,10 @@ class Estimator:
 
         None where it lies beyond the horizon; nothing while nothing can be forecast.
         """
-        view = self._look(t)
-        return view.plateau_quantiles(levels) if view is not None and self._ripe(t) else ()
+        if not self._in_first_round() or not self._ripe(t):
+            return ()
+        expected = self._round.expected if self._look(t) and self._round else self._weighed()
+        return () if expected is None else expected.times(t, levels)
 
     def freezing_off(self, t: float) -> FreezingOff | None:
         """Whether the mix freezes elsewhere than its recipe says; None outside a first round."""
@@ -390,11 +383,12 @@ class Estimator:
         rig = self._round.rig() if self._round is not None else None
         if rig is None or self._mass_g is None:
             return None
-        prior = self._prior
+        prior = fresh(self._prior)
         mean, covariance = np.array(prior.mean), np.array(prior.covariance)
         mean[:RIG_PARAMETERS], covariance[:RIG_PARAMETERS, :RIG_PARAMETERS] = rig
         # A round that ended before its plateau does not say when that would have come.
-        if self._told is not None and self._expected is not None:
-            after = factor_after(prior, self._expected[0], *self._told)
+        expected = self._weighed()
+        if self._told_s is not None and expected is not None:
+            after = factor_after(prior, expected, self._told_s)
             mean[FACTOR], covariance[FACTOR, FACTOR] = after
         return run_fit(prior, mean, covariance)

@@ -16,8 +16,11 @@ Array = NDArray[np.float64]
 SILENT = 0.9
 """Where a run leaves more than this share of a direction's variance it has said nothing: a cloud of
 a thousand members shrinks or grows by that much by chance alone."""
+WITHOUT_CHANCE = frozenset({"plateau_factor"})
+"""Parameters whose spread no cloud estimates: of them every run that says anything counts."""
 _SUREST = 1e-3
 """No run is believed to leave less."""
+_WHOLLY = 0.999
 _UNDETERMINED = 0.9
 """A parameter whose deviation stays above this share of its prior's has not been determined."""
 
@@ -85,7 +88,9 @@ def saying(fit: RunFit, names: Sequence[str], unknown: RigPrior) -> Saying:
     away = np.linalg.solve(lower, mean - told_mean)
     half = np.linalg.solve(lower, covariance)
     c, axes = np.linalg.eigh(np.linalg.solve(lower, half.T))
-    spoken = c < SILENT
+    exact = [name in WITHOUT_CHANCE for name in names]
+    sure = (axes[exact] ** 2).sum(axis=0) > _WHOLLY
+    spoken = c < np.where(sure, 1.0 - _SUREST, SILENT)
     c, axes = np.clip(c[spoken], _SUREST, None), axes[:, spoken]
     across = np.linalg.solve(lower.T, axes)
     precision = (across * (1.0 / c - 1.0)) @ across.T

@@ -28,7 +28,8 @@ _OUT_OF_MIX_K = 1.5
 _MOST_SURE = 0.98
 """Heat alone is never believed more than this, either way."""
 _OF_HEAT, _PER_K, _NO_RISE = 0.7, 3.5, -0.5
-_PER_PCT, _NO_FALL = 1.7, -1.0
+_BESIDE_POWER, _PER_PCT, _NO_FALL = 0.5, 1.8, -1.8
+"""Beside the mixer's power, which says the most, heat and temperature count for less."""
 
 
 def p_softens(t: float, p_by_heat: float | None, batch: Batch, levels: Levels) -> float:
@@ -52,7 +53,8 @@ def p_softens(t: float, p_by_heat: float | None, batch: Batch, levels: Levels) -
         odds += _PER_K * float(mix_c[-1] - mix_c.min())
     mixer_w = _smooth(levels.blocks[Place.MIXER], begun_s)
     if mixer_w.size:
-        odds += _PER_PCT * 100.0 * float(1.0 - mixer_w[-1] / mixer_w.max()) + _NO_FALL
+        odds = _BESIDE_POWER * odds + _NO_FALL
+        odds += _PER_PCT * 100.0 * float(1.0 - mixer_w[-1] / mixer_w.max())
     return 1.0 / (1.0 + math.exp(-odds))
 
 

@@ -45,7 +45,7 @@ RULES: Mapping[str, AlarmRule] = {
             _BEAT,
             15.0,
             30.0,
-            Limit(0.65, 0.35, "", "probability that the mix has stopped stiffening", 0.5, 0.99),
+            Limit(0.5, 0.2, "", "probability that the mix has stopped stiffening", 0.3, 0.99),
         ),
         AlarmRule(
             "melt-onset",
@@ -307,7 +307,7 @@ NOTICES: Mapping[str, NoticeRule] = {
             "the mix will stop stiffening in about two minutes",
             _BEAT,
             15.0,
-            Limit(0.55, 0.2, "", "probability that the mix has stopped stiffening", 0.3, 0.9),
+            Limit(0.3, 0.15, "", "probability that the mix has stopped stiffening", 0.1, 0.9),
         ),
         NoticeRule("base-pasteurised", "the base has been hot for long enough", _BASE),
         NoticeRule("base-cold", "the base is cold enough to pour", _BASE, 60.0),

@@ -28,6 +28,8 @@ BENCHES = (
 AT_LENGTH = (
     "scripted",
     "reachable",
+    "exactmodel",
+    "softening",
     "review_speed",
     "review_coverage",
     "looked_back",

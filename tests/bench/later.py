@@ -60,6 +60,32 @@ class Later:
     wasted_pct: Mapping[str, float]
 
 
+@dataclass(frozen=True, slots=True)
+class Second:
+    """A batch as it went to the end of its second round, which nobody was told of.
+
+    Args:
+        batch: all of it.
+        rest_s: run times at which the rest began and at which its work was truly done [s].
+        begin_s: run time at which round 2 began [s].
+        end_s: run time at which it ended [s].
+        onset_s: run time at which the share off the wall truly passed its maximum in it [s]; None
+            where it did not.
+        most_pct: that maximum [%].
+    """
+
+    batch: Played
+    rest_s: tuple[float, float]
+    begin_s: float
+    end_s: float
+    onset_s: float | None
+    most_pct: float
+
+    def wasted_pct(self, at_s: float) -> float:
+        """Share off the wall that is yet to come at a run time, or lost by then [points]."""
+        return self.most_pct - float(self.batch.frozen_pct[round(at_s)])
+
+
 def _scenario(seed: int, beat_for_s: float) -> Scenario:
     """A rest with the bath or without, and after the latter a round in the bath or on the table."""
     usual = drawn_scenario(seed)
@@ -108,8 +134,8 @@ class _Rested:
                 return
 
 
-def later(seed: int) -> Later | None:
-    """Play and forecast a drawn rig beyond its plateau.
+def second_round(seed: int) -> Second | None:
+    """Play a drawn rig beyond its plateau.
 
     None where there is no plateau, or no rest of five minutes to two hours.
     """
@@ -130,18 +156,26 @@ def later(seed: int) -> Later | None:
     remixed_s = begin_s + _REMIXED_S
     second = batch.frozen_pct[round(remixed_s) : round(end_s)]
     most = int(np.argmax(second))
-    feeds = {way: feed_of(only(batch, *probes)) for way, probes in PROBES.items()}
+    onset_s = remixed_s + most if most < second.size - 1 else None
+    return Second(batch, (began_s, over_s), begin_s, end_s, onset_s, float(second.max()))
+
+
+def later(seed: int) -> Later | None:
+    """Play and forecast a drawn rig beyond its plateau; None as for `second_round`."""
+    of = second_round(seed)
+    if of is None:
+        return None
+    began_s, over_s = of.rest_s
+    feeds = {way: feed_of(only(of.batch, *probes)) for way, probes in PROBES.items()}
     asked = [began_s + share * (over_s - began_s) for share in SHARES]
     rest, alarms, wasted = {}, {}, {}
     for way, feed in feeds.items():
-        said = heard(batch, feed, end_s)
+        said = heard(of.batch, feed, of.end_s)
         rest[way] = tuple(said.times(Event.REST_OVER, at) for at in asked)
         alarm_s = alarms[way] = said.alarms.get(MELT_ALARM)
-        at_alarm = np.nan if alarm_s is None else batch.frozen_pct[round(alarm_s)]
-        wasted[way] = float(second.max() - at_alarm)
+        wasted[way] = np.nan if alarm_s is None else of.wasted_pct(alarm_s)
     rest[REST_TIMER] = tuple(_timer(began_s) for _ in asked)
-    onset_s = remixed_s + most if most < second.size - 1 else None
-    return Later((began_s, over_s), onset_s, rest, alarms, wasted)
+    return Later(of.rest_s, of.onset_s, rest, alarms, wasted)
 
 
 def _timer(began_s: float) -> Times:

@@ -28,12 +28,14 @@ from showing import heading, is_quick, table
 Asked = TypeVar("Asked")
 
 FIRST_SEED = 20_000
-RIGS, DAYS = 500, 40
+RIGS, DAYS = 500, 60
 MINUTES = (4, 6, 8, 10, 12)
 TAUGHT_AT = 8
 """Minutes from the pour at which a rig's days are forecast."""
 EARLIER = 3
 """Earlier days of a rig."""
+LOOKING_BACK = 20
+"""Minutes from the pour that are read on each of them: the usual round is over by then."""
 _WINDOW_S = 30.0
 _FOLDS = 10
 _RIDGES = (3.0, 10.0, 30.0, 100.0, 300.0, 1000.0)
@@ -45,7 +47,7 @@ class Batch:
     """A batch as the regression sees it.
 
     Args:
-        seen: what is said and read by each of `MINUTES`.
+        seen: what is said and read by each of `MINUTES`, then by `LOOKING_BACK`.
         plateau_s: true plateau [s from the pour]; None where there is none.
     """
 
@@ -57,7 +59,8 @@ def batch_of(batch: Played) -> Batch:
     """What the regression sees of a batch."""
     said = _said(batch)
     plateau = batch.plateau_s - batch.pour_s if batch.plateau_s and batch.stiffens else None
-    return Batch(tuple((*said, *_read(batch, 60.0 * minutes)) for minutes in MINUTES), plateau)
+    by = (*MINUTES, LOOKING_BACK)
+    return Batch(tuple((*said, *_read(batch, 60.0 * minutes)) for minutes in by), plateau)
 
 
 def _said(batch: Played) -> tuple[float, ...]:
@@ -172,24 +175,41 @@ def of_days(
     batches: Sequence[Batch], rigs: Sequence[Sequence[Batch]], kind: str
 ) -> tuple[str, ...]:
     """What the true plateaus of a rig's earlier days are worth on its day 0."""
-    place, from_s = MINUTES.index(TAUGHT_AT), 60.0 * TAUGHT_AT
+    from_s = 60.0 * TAUGHT_AT
     known = [b for b in batches if b.plateau_s is not None and b.plateau_s > from_s]
-    seen = np.array([b.seen[place] for b in known])
     log_s = np.log([b.plateau_s or 0.0 for b in known])
-    ridge, _ = best_taught(seen, log_s)
-    line = taught(seen, log_s, ridge)
+    ahead, back = (_line(known, log_s, place) for place in (MINUTES.index(TAUGHT_AT), -1))
     whole = [days for days in rigs if all(d.plateau_s and d.plateau_s > from_s for d in days)]
     truths = np.log([[d.plateau_s or 0.0 for d in days] for days in whole])
-    told = np.array([line.at(np.array([d.seen[place] for d in days])) for days in whole])
+    told, read = (
+        np.array([line.at(np.array([d.seen[place] for d in days])) for days in whole])
+        for line, place in ((ahead, MINUTES.index(TAUGHT_AT)), (back, -1))
+    )
     off = truths - told
     within = float(np.mean(np.var(off, axis=1, ddof=1)))
     between = max(float(np.var(off.mean(axis=1), ddof=1)) - within / off.shape[1], 0.0)
-    shrunk = between / (between + within / EARLIER) if between else 0.0
-    known_s = told[:, 0] + shrunk * off[:, 1:].mean(axis=1)
     first = losses_s(told[:, 0], off[:, 0], truths[:, 0], from_s)
-    later = losses_s(known_s, truths[:, 0] - known_s, truths[:, 0], from_s)
+    ratios = []
+    for earlier in (off[:, 1:].mean(axis=1), (read - told)[:, 1:].mean(axis=1)):
+        moved = told[:, 0] + _leave_one_out(earlier, off[:, 0])
+        later = losses_s(moved, truths[:, 0] - moved, truths[:, 0], from_s)
+        ratios.append(over_rigs(ratio, later, first).text())
     sds = f"{np.sqrt(between):.3f}", f"{np.sqrt(within):.3f}"
-    return kind, str(len(whole)), *sds, over_rigs(ratio, later, first).text()
+    return kind, str(len(whole)), *sds, *ratios
+
+
+def _line(known: Sequence[Batch], log_s: Array, place: int) -> Line:
+    seen = np.array([b.seen[place] for b in known])
+    return taught(seen, log_s, best_taught(seen, log_s)[0])
+
+
+def _leave_one_out(earlier: Array, off: Array) -> Array:
+    """(n,) what is foretold of `off` by `earlier`, on a line through the other rigs."""
+    found = []
+    for place in range(off.size):
+        slope, level = np.polyfit(np.delete(earlier, place), np.delete(off, place), 1)
+        found.append(level + slope * earlier[place])
+    return np.array(found)
 
 
 def drawn(seed: int) -> Batch:
@@ -231,11 +251,19 @@ all the other rigs that are not over by then.
         rigs = [days[n : n + len(numbers)] for n in range(0, len(days), len(numbers))]
         kind = "one recipe and its amounts" if alike else "each day its own batch"
         rows.append(of_days(batches, rigs, kind))
-    head = (f"{EARLIER} earlier days", "rigs", "sd of rigs", "sd of days", "loss / first run")
+    head = (
+        f"{EARLIER} earlier days",
+        "rigs",
+        "sd of rigs",
+        "sd of days",
+        "/ first run: true plateaus",
+        "as read",
+    )
     table(head, rows)
     print(f"""
 Asked {TAUGHT_AT} min after the pour, by the same regression put right by how far off it was on the
-rig's earlier days, whose true plateaus are told: no alarm or maker knows them so well.
+rig's earlier days, on a line through the other rigs. True plateaus: those days' are told. As read:
+a regression so taught says them by all that was read in {LOOKING_BACK} min.
 """)
 
 

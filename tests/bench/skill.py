@@ -134,6 +134,7 @@ def _expected_s(batch: Played) -> float:
     assert mass_g is not None
     made_up = marks[MarkWord.ICE_IN]
     expected = expected_plateau(
+        batch.pour_s,
         freezing_curve(composition),
         mass_g,
         float(batch.mix_c[round(batch.pour_s) + 1]),
@@ -144,7 +145,7 @@ def _expected_s(batch: Played) -> float:
         batch.seed,
     )
     assert expected is not None
-    return float(np.exp(expected[0]))
+    return float(np.exp(expected.mean))
 
 
 def forecast(seed: int, ways: Sequence[str]) -> Rig:

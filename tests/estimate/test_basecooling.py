@@ -10,7 +10,7 @@ import pytest
 
 from rigmon.estimate.basecooling import BaseCooling, BaseState
 from rigmon.estimate.estimator import Estimator
-from rigmon.estimate.round import quantiles
+from rigmon.estimate.times import quantiles
 from rigmon.physics.foodsafety import FIRST_STAGE_C
 from rigmon.records import Event, Forecast, Mark, MarkWord, Reading
 
