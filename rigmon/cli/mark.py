@@ -23,6 +23,7 @@ def command(word: str, details: tuple[str, ...], rig_id: str | None) -> None:
 
     \b
       rigmon mark ice-in ice_g=2600 salt_g=650
+      rigmon mark pour mix_g=1190 mix_c=4
       rigmon mark recharge ice_g=900 salt_g=200
       rigmon mark reading bath_c=-14.5
       rigmon mark ack plateau-reached

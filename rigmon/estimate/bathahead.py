@@ -11,8 +11,11 @@ from rigmon.physics.bath import melting_w_k_kg
 
 Array = NDArray[np.float64]
 
-SLOPE_SD_K_S = 0.0012
-"""What the bath's trend may change by [K/s]."""
+_SLOPE_SD_K_S = 0.0007
+"""What the bath's trend may change by [K/s] (own choice, on simulated rigs)."""
+BY_TREND = 0.75
+"""Share of the answers that carry the bath's trend on: what melts is told too soon by the others,
+the sooner the more ice there is (own choice, on simulated rigs)."""
 _GRID = 40
 _MOST_ABOVE_K = 15.0
 _SURFACE_LOG_SD = 0.25
@@ -32,8 +35,8 @@ def crossing_s(
 ) -> Array:
     """Times until the bath warms through its limit, over what is uncertain.
 
-    Half of the answers (all, where the amounts are not known) carry the bath's own trend on. Half
-    follow ice and salt, as `_weakens_s` says.
+    `BY_TREND` of the answers (all, where the amounts are not known) carry the bath's own trend on.
+    The others follow ice and salt, as `_weakens_s` says.
 
     Args:
         bath: what was put in.
@@ -47,15 +50,15 @@ def crossing_s(
     Returns:
         (K,) times from now [s]; inf where it never does.
     """
-    slopes = slope_k_s + SLOPE_SD_K_S * normal[:, 0]
+    slopes = slope_k_s + _SLOPE_SD_K_S * normal[:, 0]
     rises = slopes > 0.0
     trend = np.where(rises, (limit_c - bath_c) / np.where(rises, slopes, 1.0), np.inf)
     if now.ice_left_g is None or not bath.salt_known or bath.salt_g <= 0.0:
         return trend
     left, load = _left_and_load(now, load_w, normal)
     by_ice = _weakens_s(bath, bath_c, limit_c, left, load, normal[:, 0])
-    half = normal.shape[0] // 2
-    return np.concatenate([trend[:half], by_ice[half:]])
+    count = round(BY_TREND * normal.shape[0])
+    return np.concatenate([trend[:count], by_ice[count:]])
 
 
 def _weakens_s(

@@ -11,14 +11,14 @@ from rigmon.estimate.bathahead import crossing_s, gone_s
 from rigmon.estimate.blocks import BLOCK_S
 from rigmon.estimate.cloud import Array
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import TREND_S
 from rigmon.estimate.times import HORIZON_S, quantiles
 from rigmon.records import Event, Forecast, Mark, MarkWord, Place, RigPrior, RigSetup
 
 WITHHOLD_S = 120.0
 """No forecast before a probe has been seen for this long (common practice, no source) [s]."""
-_TREND_GAPS = 5.0
-"""Where readings are sparse the trend is that of this many of their usual distances."""
+_TREND_S, _TREND_GAPS = 300.0, 5.0
+"""The trend is that of the last five minutes [s], of what went by since ice, salt or mix went in if
+that is less, and where readings are sparse of this many of their usual distances."""
 _ROOM_C, _ROOM_SD, _ROOM_SAID_SD, _ROOM_READ_SD = 21.0, 3.0, 1.0, 0.5
 """The room where nobody said [°C], and how surely it is known [K]: guessed, said, read."""
 _FREEZER_C, _FREEZER_SD = -18.0, 4.0
@@ -50,6 +50,7 @@ class BathSide:
         self._room_sd = _ROOM_SD if rig.room_c is None else _ROOM_SAID_SD
         self._bath = Bath(rig.bath.ice_kind, _ROOM_C if rig.room_c is None else rig.room_c)
         self._since: float | None = None
+        self._changed_s = -math.inf
         self._carried_to = 0.0
 
     @property
@@ -66,6 +67,8 @@ class BathSide:
         """Take in a mark; a bath that nobody spoke of by the pour is the usual one."""
         charged = mark.word in (MarkWord.ICE_IN, MarkWord.RECHARGE)
         poured = mark.word in (MarkWord.POUR, MarkWord.BEAT_START)
+        if charged or poured:
+            self._changed_s = mark.t
         if poured and not self._bath.charged:
             mark, charged = Mark(mark.t, MarkWord.ICE_IN), True
         if charged:
@@ -131,7 +134,8 @@ class BathSide:
             return []
         cold = limit_c is not None and bath_c < limit_c
         blocks = self._levels.blocks[Place.BATH]
-        trend = blocks.trend(t, max(TREND_S, _TREND_GAPS * blocks.usual_gap_s()))
+        since_s = min(max(t - self._changed_s, WITHHOLD_S), _TREND_S)
+        trend = blocks.trend(t, max(since_s, _TREND_GAPS * blocks.usual_gap_s()))
         if trend is None or t - self._since < WITHHOLD_S:
             return [Forecast(t, Event.BATH_LIMIT, self._batch.round)] if cold else []
         now = self.at(bath_c)

@@ -40,9 +40,9 @@ RIG_PARAMETERS = 4
 FACTOR = RIG_PARAMETERS
 """Where in the prior the plateau's factor lies: how many times later this rig's plateaus come than
 `rigmon.physics.course` has them for an unknown rig with the same mix and bath."""
-_FACTOR_LOG, _FACTOR_LOG_SD = 0.07, 0.19
-"""An unknown rig's factor, as a logarithm, and how batches of rigs spread about it (own choice, on
-simulated rigs)."""
+_FACTOR_LOG, _FACTOR_LOG_SD = 0.07, 0.1
+"""An unknown rig's factor, as a logarithm, and how rigs differ in what runs can tell of it (own
+choice, on simulated rigs)."""
 
 
 def _unknown_rig() -> RigPrior:

@@ -31,10 +31,13 @@ _BEYOND = 1.2
 _UNWEIGHED_S, _UNWEIGHED_LOG_SD = 1000.0, 0.27
 """Time from the pour to the plateau where nothing was weighed [s], and how batches spread about it
 beside what rigs do (common practice, no source: 10 to 25 min)."""
-_LATE_PER_LOG, _LATE_SD, _LATE_HELD = 0.37, 0.19, 0.045
-"""How late a plateau is announced, in standard deviations of when it was expected: so much for each
-unit of the logarithm by which it truly is late, give or take, and a little for the time for which
-an alarm must hold (own choice, on simulated rigs)."""
+_BATCH_LOG_SD = 0.16
+"""How plateaus spread about what mix, bath and factor let expect, as a logarithm: what no run tells
+of its rig (own choice, on simulated rigs)."""
+_TELLS, _TELLS_SD, _HELD_LOG, _MOST_LOG = 4.0, 0.136, 0.01, 0.1
+"""What was expected counts so much in an announcement that it tells of so many times what it is
+off, give or take, less a little for the time for which an alarm must hold; one that is off by more
+than the last figure counts as off by that (own choice, on simulated rigs)."""
 _ROOM_C = 22.0
 _USUAL_WAIT_S = 240.0
 """How long a bath that nobody marked is taken to have stood before the pour [s]."""
@@ -187,19 +190,23 @@ def expected_plateau(
     of = course(curve, start, rigs, beat_s=_LONGEST_S, step_s=_STEP_S)
     times = np.log(np.clip(plateau_s(of, rig.plateau), 60.0, _BEYOND * _LONGEST_S))
     mean = float(times.mean()) + prior.mean[FACTOR]
-    return Expected(pour_s, mean, prior.covariance[FACTOR][FACTOR])
+    return Expected(pour_s, mean, _variance(prior))
 
 
 def unweighed_plateau(pour_s: float, prior: RigPrior) -> Expected:
     """The same for a batch of which nothing is known but the rig."""
-    variance = prior.covariance[FACTOR][FACTOR] + _UNWEIGHED_LOG_SD**2
+    variance = _variance(prior) + _UNWEIGHED_LOG_SD**2
     return Expected(pour_s, math.log(_UNWEIGHED_S) + prior.mean[FACTOR], variance)
+
+
+def _variance(prior: RigPrior) -> float:
+    return prior.covariance[FACTOR][FACTOR] + _BATCH_LOG_SD**2
 
 
 def factor_after(prior: RigPrior, expected: Expected, announced_s: float) -> tuple[float, float]:
     """Mean and variance of the factor's logarithm, the plateau having been announced.
 
-    What was expected counts so much in an announcement that one says little; many say more.
+    One says little of it, since what was expected counts for so much in when it comes.
 
     Args:
         prior: what was believed of the rig.
@@ -207,6 +214,7 @@ def factor_after(prior: RigPrior, expected: Expected, announced_s: float) -> tup
         announced_s: run time at which it was announced [s].
     """
     before = prior.covariance[FACTOR][FACTOR]
-    gain = before * _LATE_PER_LOG / (_LATE_PER_LOG**2 * before + _LATE_SD**2)
-    late = expected.late(announced_s) - _LATE_HELD
-    return prior.mean[FACTOR] + gain * late, before * (1.0 - gain * _LATE_PER_LOG)
+    share = before / (before + _TELLS_SD**2)
+    off = expected.late(announced_s) * math.sqrt(expected.variance) - _HELD_LOG
+    off = min(max(off, -_MOST_LOG), _MOST_LOG)
+    return prior.mean[FACTOR] + share * _TELLS * off, (1.0 - share) * before

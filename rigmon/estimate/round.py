@@ -16,7 +16,7 @@ from rigmon.estimate.levels import Levels
 from rigmon.physics.mix import FreezingCurve
 from rigmon.records import Place, PlateauSetting, RigPrior, Slowdown
 
-TREND_S = 180.0
+_TREND_S = 180.0
 """The bath's trend is that of the last three minutes [s]."""
 AHEAD = 150
 """Members that a view holds."""
@@ -164,7 +164,7 @@ class Round:
                 cloud.see_power(mean)
         # Where the mix probe is silent or slow the mix goes on freezing all the same.
         self._carry(cloud, t - _LATEST_BLOCK_S, bath_s, bath_c)
-        trend = bath_blocks.trend(t, TREND_S)
+        trend = bath_blocks.trend(t, _TREND_S)
         return self._view(t, cloud, trend[0] if trend is not None else float(bath_c[-1]))
 
     def _carry(self, cloud: Cloud, to_s: float, bath_s: Array, bath_c: Array) -> None:

@@ -128,14 +128,19 @@ class Daemon:
         """What all sources have seen so far."""
         return total(source.counts() for source in self._sources)
 
-    def run(self) -> None:
+    def run(self, noted: Sequence[bool] = ()) -> None:
         """Watch until `stop`, SIGINT, SIGTERM or SIGHUP; everything is closed when this returns.
+
+        Args:
+            noted: such signals that came before, as of `signals.noting`.
 
         Raises:
             DeviceError: there is no place for the socket that takes marks.
         """
         with signals.ending(self._asked_to_end), ExitStack() as at_the_end:
             at_the_end.callback(self._close)
+            for interrupted in noted:
+                self._asked_to_end(interrupted)
             inbox = Inbox(tuple(self._watches), self.ask, self._posts.results)
             at_the_end.callback(inbox.close)
             at_the_end.callback(self._turn_away)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from rigmon.records import Mark, MarkWord
+from rigmon.service import signals
 from rigmon.service.clock import Clock
 from rigmon.service.daemon import Daemon
 from rigmon.service.logkeeper import LogKeeper, open_log
@@ -75,6 +76,7 @@ def demo(
         wire = lay_wire(via, rig.setup.id, session)
         source = VirtualSource(rig.setup.id, session, wire, clock, hear_mark)
         opened.callback(source.stop)
+        noted = opened.enter_context(signals.noting())
         print(
             f"A virtual rig writes to {wire.where}; nothing here is a real kitchen. "
             f"{speed:g} times as fast as life. Ctrl-C stops.",
@@ -87,7 +89,7 @@ def demo(
             [rig], [source], [outlet], keeper, clock, makers=[source], page=side, once=True
         )
         begin(outlet, daemon)
-        code = run_to_end(daemon, debug)
+        code = run_to_end(daemon, noted, debug)
         if code == INTERRUPTED and daemon.ended:
             code = 0
     if code == 0:

@@ -1,4 +1,4 @@
-"""The signals that ask the daemon to end."""
+"""The signals that ask the daemon to end, also those that come while it is still being set up."""
 
 from __future__ import annotations
 
@@ -7,6 +7,24 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
+
+
+@contextmanager
+def noting() -> Iterator[list[bool]]:
+    """While this lasts signals that ask to end are kept for later: whether each was SIGINT.
+
+    A KeyboardInterrupt may get lost in code that cannot raise it. A second SIGINT does raise one:
+    what is being set up may hang.
+    """
+    noted: list[bool] = []
+
+    def note(interrupted: bool) -> None:
+        if interrupted and any(noted):
+            raise KeyboardInterrupt
+        noted.append(interrupted)
+
+    with ending(note):
+        yield noted
 
 
 @contextmanager

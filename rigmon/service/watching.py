@@ -20,6 +20,7 @@ from rigmon.outlets.plain import PlainView
 from rigmon.outlets.terminal import LiveView
 from rigmon.records import MqttLink, SerialLink, VirtualLink
 from rigmon.run.choices import at_first
+from rigmon.service import signals
 from rigmon.service.calibrated import told
 from rigmon.service.clock import Clock, time_of_day
 from rigmon.service.daemon import Daemon
@@ -103,6 +104,7 @@ def watch(
             opened.callback(source.stop)
         makers = [source for source in sources if isinstance(source, VirtualSource)]
         invented = [f"{rig.setup.id} is a virtual rig, no kitchen." for rig in rigs if rig.virtual]
+        noted = opened.enter_context(signals.noting())
         print(*invented, kept, "Ctrl-C stops.", file=sys.stderr)
         side = page_of(rigs, page, config.page)
         opened.callback(side.close)
@@ -113,7 +115,7 @@ def watch(
             rigs, sources, [outlet], keeper, clock, makers=makers, posts=posts, page=side
         )
         begin(outlet, daemon)
-        return run_to_end(daemon, debug)
+        return run_to_end(daemon, noted, debug)
 
 
 def page_of(
@@ -136,9 +138,9 @@ def begin(outlet: Outlet, daemon: Daemon) -> None:
         outlet.open(daemon.ask)
 
 
-def run_to_end(daemon: Daemon, debug: bool = False) -> int:
-    """Run a daemon and tell how it went; returns the exit code."""
-    daemon.run()
+def run_to_end(daemon: Daemon, noted: Sequence[bool], debug: bool = False) -> int:
+    """Run a daemon, unless asked to end before, and tell how it went; returns the exit code."""
+    daemon.run(noted)
     counts = daemon.counts()
     words = (
         heard(counts),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from rigmon.estimate.amounts import Amounts
 from rigmon.estimate.bath import Bath, Watts, at_least
-from rigmon.estimate.bathahead import crossing_s, gone_s
+from rigmon.estimate.bathahead import BY_TREND, crossing_s, gone_s
 from rigmon.physics import brine
 from rigmon.records import IceKind
 
@@ -187,13 +187,13 @@ def test_a_bound_far_above_takes_over() -> None:
 
 
 def test_more_ice_holds_the_bath_longer_and_more_heat_shorter() -> None:
-    """The physical half of the crossing times moves the way ice and heat do."""
+    """Those of the crossing times that follow the ice move the way ice and heat do."""
     normal = np.random.default_rng(0).standard_normal((400, 3))
 
     def median(ice_g: float, load_w: float) -> float:
         bath = filled(Amounts(ice_g, ice_g / 4.0, ice_c=-2.0, wet_share=0.0))
         times = crossing_s(bath, bath.at(-15.0, 0.3), -15.0, 0.0, -9.0, load_w, normal)
-        return float(np.median(times[200:]))
+        return float(np.median(times[round(BY_TREND * 400) :]))
 
     assert median(3000.0, 200.0) > median(1500.0, 200.0) > median(1500.0, 400.0)
     # Twice the heat takes half the time, and less, since it stands the bath higher above its ice.
@@ -217,8 +217,8 @@ def test_a_limit_that_no_brine_reaches_is_reached_once_the_ice_is_gone() -> None
     normal = np.random.default_rng(0).standard_normal((100, 3))
     bath = filled(Amounts(1000.0, 250.0, ice_c=0.0, wet_share=0.0))
     now = bath.at(-15.0, 0.3)
-    crossing = crossing_s(bath, now, -15.0, 0.0, 0.0, 300.0, normal)[50:]
-    gone = gone_s(bath, now, -15.0, 300.0, normal)[50:]
+    crossing = crossing_s(bath, now, -15.0, 0.0, 0.0, 300.0, normal)[75:]
+    gone = gone_s(bath, now, -15.0, 300.0, normal)[75:]
 
     assert np.isfinite(crossing).all()
     assert np.all(crossing > 0.95 * gone)
@@ -233,7 +233,7 @@ def test_little_ice_lets_the_bath_run_away_before_it_is_gone() -> None:
         bath = filled(amounts)
         now = replace(bath.at(-11.0, 0.3), ice_left_g=350.0, ice_left_g_sd=20.0)
         medians.append(
-            float(np.median(crossing_s(bath, now, -11.0, 0.0, -8.5, 180.0, normal)[200:]))
+            float(np.median(crossing_s(bath, now, -11.0, 0.0, -8.5, 180.0, normal)[300:]))
         )
     assert medians[0] < 0.9 * medians[1]
 

@@ -118,7 +118,7 @@ def test_a_run_that_only_repeats_what_it_was_told_says_nothing() -> None:
 
 def test_plateaus_that_came_early_move_the_next_one_expected_and_narrow_it() -> None:
     """Three runs 30 % early: the next is expected most of that earlier, and surer."""
-    early = told([0.0] * 4 + [-0.3], [math.inf] * 4 + [0.2])
+    early = told([0.0] * 4 + [-0.3], [math.inf] * 4 + [0.1])
     after = prior_after([early] * 3, PRIOR)
     moved = unweighed_plateau(0.0, after).mean - unweighed_plateau(0.0, PRIOR).mean
     assert -0.3 < moved < -0.15

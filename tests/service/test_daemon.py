@@ -122,6 +122,18 @@ def test_everything_is_closed_at_the_end(
         log._db.execute("SELECT 1")
 
 
+@pytest.mark.parametrize("interrupted", [True, False])
+def test_asked_to_end_before_it_began_it_ends_at_once(
+    rig: Rig, source: Handy, ears: Ears, keeper: LogKeeper, interrupted: bool
+) -> None:
+    """A signal that came while everything was being set up is not lost."""
+    daemon = Daemon([rig], [source], [ears], keeper)
+    daemon.run([interrupted])
+    assert daemon.interrupted == interrupted
+    assert ears.closed
+    assert source.stopped == 1
+
+
 def test_without_a_place_for_its_door_it_closes_what_it_has(
     rig: Rig, source: Handy, ears: Ears, keeper: LogKeeper
 ) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import signal
 
+import pytest
+
 from rigmon.service import signals
 
 
@@ -28,3 +30,14 @@ def test_under_nohup_a_closed_terminal_ends_nothing() -> None:
     finally:
         signal.signal(signal.SIGHUP, before)
     assert heard == []
+
+
+def test_what_comes_during_the_set_up_is_kept_and_a_second_interrupt_breaks_it_off() -> None:
+    """One is enough to end the watching once it begins; two end a set-up that hangs."""
+    with signals.noting() as noted:
+        signal.raise_signal(signal.SIGTERM)
+        signal.raise_signal(signal.SIGINT)
+        assert noted == [False, True]
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    assert noted == [False, True]
