@@ -28,7 +28,7 @@ from rigmon.estimate.cloud import (
 from rigmon.estimate.expected import SKIP_S, Expected, Expecting, factor_after, unweighed_plateau
 from rigmon.estimate.freezingoff import FreezingOff, freezing_off
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import AHEAD, Round, RoundView
+from rigmon.estimate.round import VIEWED, Round, RoundView
 from rigmon.estimate.runsays import run_fit
 from rigmon.estimate.times import LEVELS, quantiles
 from rigmon.estimate.turning import p_softens
@@ -83,7 +83,7 @@ class Estimator:
             self.bath_limit_c = bath_limit_c(self._curve)
         self.freezing_c = self._curve.initial_c if self._curve is not None else None
         self.looks_ahead = True
-        self._normal = np.random.default_rng(seed).standard_normal((AHEAD, 3))
+        self._normal = np.random.default_rng(seed).standard_normal((VIEWED, 3))
         self._seed = seed
         self._levels = Levels(rig.probes)
         self._batch = Batch()
@@ -147,6 +147,9 @@ class Estimator:
             self._round = self._view = None
         if self._expecting is not None:
             self._expecting.hear(mark)
+            # What was weighed may be told once the round is under way.
+            if self._round is not None and (newer := self._weighed()) is not None:
+                self._round.expected = newer
         if mark.word is MarkWord.START and mark.detail.get("stage") == Stage.BASE:
             self._base = BaseCooling(self._levels.sd_k[Place.MIX], self._seed)
         elif mark.word in BASE_ENDS:
@@ -366,7 +369,7 @@ class Estimator:
             return None
         members = view.members
         bath = self._bath.at(view.bath_c)
-        left = np.full(min(n, AHEAD), np.nan)
+        left = np.full(min(n, VIEWED), np.nan)
         if bath.ice_left_g is not None and bath.ice_left_g_sd is not None:
             left = np.clip(bath.ice_left_g + bath.ice_left_g_sd * self._normal[:n, 1], 0.0, None)
         return RigStates(

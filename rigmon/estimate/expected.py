@@ -8,7 +8,7 @@ with the very model that wrote them shrinks the spread of what was to be expecte
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
@@ -18,12 +18,13 @@ from rigmon.estimate.amounts import Amounts, amounts_of
 from rigmon.estimate.cloud import FACTOR, PRIOR
 from rigmon.estimate.levels import Levels
 from rigmon.estimate.times import HORIZON_S, LEVELS
-from rigmon.physics.course import Start, course, plateau_s
+from rigmon.physics.course import Refill, Start, course, plateau_s
 from rigmon.physics.mix import FreezingCurve
 from rigmon.physics.rigparameters import draw_rigs
-from rigmon.records import Mark, MarkWord, Place, RigPrior, RigSetup
+from rigmon.records import By, Mark, MarkWord, Place, RigPrior, RigSetup
 
 _RIGS = 60
+"""Unknown rigs whose middle is expected."""
 _STEP_S = 5.0
 _LONGEST_S = 3600.0
 _BEYOND = 1.2
@@ -102,15 +103,22 @@ class Expecting:
         self._prior = prior
         self._seed = seed
         self._made_up: Mark | None = None
+        self._recharges: list[Mark] = []
         self._poured_c: float | None = None
         self._told: tuple[float, Expected | None] | None = None
 
     def hear(self, mark: Mark) -> None:
         """Take in a mark that made sense."""
-        if mark.word is MarkWord.ICE_IN:
-            self._made_up = mark
+        first = self._made_up is None or self._made_up.by is By.DETECTED
+        if mark.word is MarkWord.ICE_IN and first:
+            self._made_up, self._told = mark, None
+        elif mark.word is MarkWord.RECHARGE or (
+            mark.word is MarkWord.ICE_IN and mark.by is not By.DETECTED
+        ):
+            self._recharges.append(mark)
+            self._told = None
         elif mark.word is MarkWord.POUR and "mix_c" in mark.detail:
-            self._poured_c = float(mark.detail["mix_c"])
+            self._poured_c, self._told = float(mark.detail["mix_c"]), None
 
     def at(self, poured_s: float, mass_g: float, levels: Levels) -> Expected | None:
         """When the plateau is to be expected of `mass_g` [g] poured at `poured_s` [s].
@@ -131,7 +139,13 @@ class Expecting:
         self, poured_s: float, mass_g: float, mix_c: float, room_c: float | None
     ) -> Expected | None:
         made_up = self._made_up or Mark(poured_s - _USUAL_WAIT_S, MarkWord.ICE_IN)
-        return expected_plateau(
+        went_in = {mark.t - poured_s: amounts_of(mark, self._rig) for mark in self._recharges}
+        weighed = {
+            at_s: amounts
+            for at_s, amounts in went_in.items()
+            if amounts.ice_g is not None and amounts.salt_g is not None
+        }
+        expected = expected_plateau(
             poured_s,
             self._curve,
             mass_g,
@@ -141,7 +155,11 @@ class Expecting:
             self._rig if room_c is None else replace(self._rig, room_c=room_c),
             self._prior,
             self._seed,
+            weighed,
         )
+        if expected is None or len(weighed) == len(went_in):
+            return expected
+        return replace(expected, variance=expected.variance + _UNWEIGHED_LOG_SD**2)
 
 
 def expected_plateau(
@@ -154,6 +172,7 @@ def expected_plateau(
     rig: RigSetup,
     prior: RigPrior,
     seed: int,
+    recharges: Mapping[float, Amounts] | None = None,
 ) -> Expected | None:
     """When the plateau of a weighed batch is to be expected.
 
@@ -170,24 +189,39 @@ def expected_plateau(
         rig: the rig.
         prior: what is believed of it.
         seed: seed of the draw.
+        recharges: weighed ice and salt that went in later, by when [s from the pour].
     """
     if not bath.ice_g or bath.salt_g is None:
         return None
+    first, *later = (
+        Refill(
+            at_s,
+            amounts.ice_g or 0.0,
+            amounts.salt_g or 0.0,
+            amounts.water_g,
+            amounts.drained_g,
+            amounts.ice_kind or rig.bath.ice_kind,
+            rig.bath.salt_kind,
+            -2.0 if amounts.ice_c is None else amounts.ice_c,
+            3.0 if amounts.wet_share is None else 100.0 * amounts.wet_share,
+        )
+        for at_s, amounts in {-wait_s: bath, **(recharges or {})}.items()
+    )
     start = Start(
         mix_g=mass_g,
-        ice_g=bath.ice_g,
-        salt_g=bath.salt_g,
+        ice_g=first.ice_g,
+        salt_g=first.salt_g,
         mix_c=max(mix_c, curve.initial_c),
-        water_g=bath.water_g,
-        ice_kind=bath.ice_kind or rig.bath.ice_kind,
-        salt_kind=rig.bath.salt_kind,
-        ice_c=-2.0 if bath.ice_c is None else bath.ice_c,
-        wet_pct=3.0 if bath.wet_share is None else 100.0 * bath.wet_share,
+        water_g=first.water_g,
+        ice_kind=first.ice_kind,
+        salt_kind=first.salt_kind,
+        ice_c=first.ice_c,
+        wet_pct=first.wet_pct,
         room_c=_ROOM_C if rig.room_c is None else rig.room_c,
         wait_s=min(max(wait_s, 0.0), 1800.0),
     )
     rigs = draw_rigs(_RIGS, seed, PRIOR)
-    of = course(curve, start, rigs, beat_s=_LONGEST_S, step_s=_STEP_S)
+    of = course(curve, start, rigs, beat_s=_LONGEST_S, step_s=_STEP_S, refills=later)
     times = np.log(np.clip(plateau_s(of, rig.plateau), 60.0, _BEYOND * _LONGEST_S))
     mean = float(times.mean()) + prior.mean[FACTOR]
     return Expected(pour_s, mean, _variance(prior))

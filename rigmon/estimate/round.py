@@ -18,7 +18,7 @@ from rigmon.records import Place, PlateauSetting, RigPrior, Slowdown
 
 _TREND_S = 180.0
 """The bath's trend is that of the last three minutes [s]."""
-AHEAD = 150
+VIEWED = 150
 """Members that a view holds."""
 _LEAST_BLOCKS = 4
 _LATEST_BLOCK_S = 1.5 * BLOCK_S
@@ -33,7 +33,7 @@ _TIME_COUNTS, _GAIN_COUNTS, _LATER = 0.85, 0.35, -0.12
 says, pooled. The weights are near to those of a probit fit to simulated rigs (own choice)."""
 _SUREST = 0.99
 """The members are never believed more than this, either way."""
-UNIT = NormalDist()
+_UNIT = NormalDist()
 _EARLY_LAYER_SD_G = 40.0
 """What may have frozen to the wall before the mix itself did, of which the members know nothing
 [g] (own choice, on simulated rigs)."""
@@ -181,7 +181,7 @@ class Round:
         return 0.0 if before is None else (mean - before[1]) / max(at - before[0], 2.0 * BLOCK_S)
 
     def _view(self, t: float, cloud: Cloud, bath_c: float) -> RoundView:
-        members = cloud.draw(AHEAD)
+        members = cloud.draw(VIEWED)
         walls = members.wall_w(bath_c)
         return RoundView(
             t=t,
@@ -200,7 +200,7 @@ class Round:
         pooled = _TIME_COUNTS * self.expected.late(t) + _LATER
         pooled += _GAIN_COUNTS * math.log(slow / (1.0 - slow))
         begun = float(cloud.weights() @ cloud.members.nucleated)
-        return UNIT.cdf(pooled) * begun
+        return _UNIT.cdf(pooled) * begun
 
     def _p_slow(self, cloud: Cloud, bath_c: float) -> float:
         """Share of all members, by weight, that freeze too little in the next stretch."""

@@ -6,6 +6,7 @@ how much ice that costs, and where it ends.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,6 +65,33 @@ class Start:
     wait_s: float = 300.0
     wrapped: bool = False
     sun_w: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Refill:
+    """Ice and salt that go in while it is beaten.
+
+    Args:
+        at_s: time from the pour [s].
+        ice_g: ice, with the water that clings to it [g].
+        salt_g: salt as weighed [g].
+        water_g: water [g].
+        drained_g: brine poured off before [g].
+        ice_kind: form of the ice.
+        salt_kind: grain of the salt.
+        ice_c: temperature of the ice [°C].
+        wet_pct: water that clings to the ice [% of its mass].
+    """
+
+    at_s: float
+    ice_g: float
+    salt_g: float
+    water_g: float = 0.0
+    drained_g: float = 0.0
+    ice_kind: IceKind = IceKind.CRUSHED
+    salt_kind: SaltKind = SaltKind.FINE
+    ice_c: float = -2.0
+    wet_pct: float = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +156,24 @@ def before_the_pour(curve: FreezingCurve, start: Start, rigs: Rigs, zones: int =
     )
 
 
+def refilled(state: rig.RigState, refill: Refill, room_c: float) -> rig.RigState:
+    """The rigs with brine poured off, and ice and salt added that stood in a room of `room_c`."""
+    state = rig.charged(state, *state.zones.drained(refill.drained_g))
+    return rig.charged(
+        state,
+        *state.zones.add(
+            refill.ice_g,
+            refill.ice_c,
+            refill.ice_kind,
+            refill.wet_pct,
+            refill.salt_g,
+            refill.salt_kind,
+            room_c,
+            refill.water_g,
+        ),
+    )
+
+
 def course(
     curve: FreezingCurve,
     start: Start,
@@ -137,6 +183,7 @@ def course(
     step_s: float = 1.0,
     zones: int = 1,
     beating: Beating | None = None,
+    refills: Sequence[Refill] = (),
 ) -> Course:
     """A first round as it may go: ice and salt in, the pour, beating without an end.
 
@@ -148,6 +195,7 @@ def course(
         step_s: time step of the model, up to 2.5 [s]; four times that after 40 min.
         zones: 1, or 2 to tell the pool under the ice apart.
         beating: how it is beaten; None for the usual way.
+        refills: what goes in after the pour.
     """
     how = beating or Beating()
     scrape_s = how.scrape_every_s or np.inf
@@ -158,12 +206,15 @@ def course(
     state = before_the_pour(curve, start, rigs, zones)
     t = -step_s * round(start.wait_s / step_s)
     kept = [(t, state)]
+    to_come = sorted(refills, key=lambda refill: refill.at_s, reverse=True)
     while t < beat_s - 1e-6:
         dt = step_s if t < _FINE_S else _COARSER * step_s
         state = rig.advanced(state, dt, idle if t < 0.0 else beaten)
         t += dt
         if t >= scraped_s + scrape_s:
             scraped_s, state = t, rig.scraped(state)
+        while to_come and t >= max(to_come[-1].at_s, 0.0):
+            state = refilled(state, to_come.pop(), start.room_c)
         if abs(t) < 1e-6:
             t, state = 0.0, rig.poured(state, start.mix_g, start.mix_c)
         if t == 0.0 or t - kept[-1][0] > _KEPT_S - 1e-6:

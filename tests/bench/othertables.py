@@ -84,14 +84,14 @@ def bath_errors(baths: Sequence[Crossed], lead_s: float, *, seen: bool) -> Array
     return np.array(errors)
 
 
-def bath_held(baths: Sequence[Crossed], lead_s: float) -> Figure:
-    """Share of intervals so long ahead of the true crossing that held it."""
+def bath_held(baths: Sequence[Crossed], lead_s: float, *, seen: bool) -> Figure:
+    """Share of intervals so long ahead of a crossing that held it; arguments as above."""
     held = []
     for bath in baths:
-        at = bath.true_s - lead_s
-        times = bath.said.times(Event.BATH_LIMIT, at)
+        crossing_s = bath.seen_s if seen else bath.true_s
+        times = bath.said.times(Event.BATH_LIMIT, crossing_s - lead_s)
         if told(times):
-            held.append(holds(filled(times, at), bath.true_s))
+            held.append(holds(filled(times, crossing_s - lead_s), crossing_s))
     return over_rigs(mean, held)
 
 
@@ -101,15 +101,18 @@ def bath_limit(baths: Sequence[Crossed], count: int) -> None:
     for lead_s in LEADS_S:
         errors = [bath_errors(baths, lead_s, seen=seen) for seen in _SEEN.values()]
         texts = [over_rigs(median, each).text(0) for each in errors]
-        rows.append((f"{lead_s / 60:.0f} min ahead", *texts, bath_held(baths, lead_s).text()))
+        held = [bath_held(baths, lead_s, seen=seen).text() for seen in _SEEN.values()]
+        rows.append((f"{lead_s / 60:.0f} min ahead", *texts, *held))
     apart = [abs(bath.true_s - bath.seen_s) for bath in baths]
-    rows.append(("the probe itself", over_rigs(median, apart).text(0), "0", ""))
+    rows.append(("the probe itself", over_rigs(median, apart).text(0), "0", "", ""))
     print(f"{len(baths)} of {count} batches with little ice, whose bath crosses its limit\n")
-    head = ("bath limit, median error s", *_SEEN, "80 % holds the brine's")
+    holding = (f"80 % holds that {whose}" for whose in _SEEN)
+    head = ("bath limit, median error s", *_SEEN, *holding)
     table(head, rows)
     print("""
-of the reading: the crossing is that of the bath probe without its noise. Last row: what offset,
-layers and lag leave to a perfect forecast of the reading. No forecast counts as infinitely wrong.
+of the reading: the crossing is that of the bath probe without its noise, which is what the limit is
+held to and what is forecast. Last row: what offset, layers and lag leave to a perfect forecast. No
+forecast counts as infinitely wrong.
 """)
 
 

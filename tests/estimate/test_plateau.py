@@ -10,7 +10,7 @@ import pytest
 
 from rigmon.estimate.cloud import FACTOR, PRIOR
 from rigmon.estimate.estimator import Estimator
-from rigmon.records import Event, Mark, MarkWord, Place, Reading, Recipe, RigPrior, RigSetup
+from rigmon.records import By, Event, Mark, MarkWord, Place, Reading, Recipe, RigPrior, RigSetup
 
 POUR_S = 60.0
 MakeBowl = Callable[..., Any]
@@ -128,3 +128,59 @@ def test_a_round_starts_from_an_unknown_rig_but_for_when_its_plateaus_come(
     fit = known.finish()
     assert fit is not None
     assert fit.prior == with_factor(0.3)
+
+
+def test_amounts_told_in_the_middle_of_a_round_are_taken_in(
+    typical: Recipe, make_bowl: MakeBowl
+) -> None:
+    """A maker with full hands says what was weighed minutes after the pour."""
+    readings = list(make_bowl(0.2, 1).readings(600.0))
+    estimator = Estimator(typical, RigSetup(), PRIOR, 0)
+    for place in Place:
+        estimator.place_probe(place.value, place)
+    estimator.feed(Mark(POUR_S, MarkWord.POUR))
+    fed(estimator, readings)
+    before = middle_s(estimator, 599.0)
+    amounts = {"ice_g": 3000.0, "salt_g": 750.0}
+    estimator.feed(Mark(0.0, MarkWord.ICE_IN, detail=amounts))
+    told = fed(poured(typical), readings)
+    assert middle_s(estimator, 599.0) == middle_s(told, 599.0) != before
+
+
+def test_a_recharge_puts_the_plateau_off_and_a_bare_one_leaves_it_open(typical: Recipe) -> None:
+    """A weak bath made strong again freezes on; nobody knows how far where nothing was weighed."""
+    told = []
+    for detail in (None, {"ice_g": 1400.0, "salt_g": 350.0, "drained_g": 500.0}, {}):
+        estimator = Estimator(typical, RigSetup(), PRIOR, 0)
+        estimator.place_probe("bath", Place.BATH)
+        estimator.feed(Mark(0.0, MarkWord.ICE_IN, detail={"ice_g": 1000.0, "salt_g": 160.0}))
+        estimator.feed(Mark(POUR_S, MarkWord.POUR, detail={"mix_c": 5.0}))
+        if detail is not None:
+            estimator.feed(Mark(700.0, MarkWord.RECHARGE, detail=detail))
+        of = next(f for f in estimator.forecast(720.0) if f.event is Event.PLATEAU)
+        assert of.p10 is not None
+        assert of.p50 is not None
+        assert of.p90 is not None
+        told.append((of.p50, of.p90 - of.p10))
+    (plain, usual), (weighed, _), (bare, open_) = told
+    assert weighed > plain + 180.0
+    assert abs(bare - plain) < 60.0
+    assert open_ > 1.3 * usual
+
+
+def test_ice_told_a_second_time_is_ice_added(typical: Recipe) -> None:
+    """The second `ice-in` of a maker adds; one that was only recognised gives way to it."""
+    told = {}
+    for name, marks in {
+        "once": ((0.0, By.MAKER, 2000.0),),
+        "twice": ((0.0, By.MAKER, 1000.0), (1.0, By.MAKER, 1000.0)),
+        "seen": ((0.0, By.DETECTED, None), (0.0, By.MAKER, 2000.0)),
+    }.items():
+        estimator = Estimator(typical, RigSetup(), PRIOR, 0)
+        for t, by, ice_g in marks:
+            detail = {} if ice_g is None else {"ice_g": ice_g, "salt_g": ice_g / 4.0}
+            estimator.feed(Mark(t, MarkWord.ICE_IN, by, detail))
+        estimator.feed(Mark(POUR_S, MarkWord.POUR, detail={"mix_c": 5.0}))
+        told[name] = middle_s(estimator, 300.0)
+    assert told["seen"] == told["once"]
+    assert told["twice"] == pytest.approx(told["once"], abs=30.0)

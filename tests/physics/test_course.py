@@ -9,6 +9,7 @@ import pytest
 
 from rigmon.physics.course import (
     Course,
+    Refill,
     Start,
     bath_limit_s,
     course,
@@ -146,3 +147,30 @@ def test_drawn_rigs_spread_and_the_usual_one_lies_among_them() -> None:
     low, high = np.quantile(drawn, [0.1, 0.9])
     assert low < usual < high
     assert high > 1.7 * low
+
+
+def test_a_refill_brings_its_ice_and_cools_the_bath_and_a_drain_takes_heat_away() -> None:
+    """Up to it nothing differs; then there is that much more ice, and the mix freezes further."""
+    weak = Start(mix_g=1200.0, ice_g=1000.0, salt_g=160.0)
+    refill = Refill(600.0, ice_g=1400.0, salt_g=350.0, drained_g=500.0)
+    plain, filled = (
+        course(CURVE, weak, usual_rig(), beat_s=1500.0, step_s=1.0, refills=refills)
+        for refills in ((), (refill,))
+    )
+    before, after = plain.t_s < 600.0, np.searchsorted(plain.t_s, 605.0)
+    assert np.array_equal(plain.bath_c[before], filled.bath_c[before])
+    more_g = float(filled.ice_left_g[after, 0] - plain.ice_left_g[after, 0])
+    assert more_g == pytest.approx(1400.0 * 0.97, abs=40.0)
+    assert filled.bath_c[-1, 0] < plain.bath_c[-1, 0] - 3.0
+    assert filled.frozen_pct[-1, 0] > plain.frozen_pct[-1, 0]
+
+
+def test_what_goes_in_at_the_pour_is_as_if_it_had_stood_there() -> None:
+    """Refilled as the mix is poured, the mix ends about where all of it at once brings it."""
+    both = Start(mix_g=1200.0, ice_g=3000.0, salt_g=750.0, wait_s=10.0)
+    half = replace(both, ice_g=1500.0, salt_g=375.0)
+    of = course(CURVE, both, usual_rig(), beat_s=1500.0)
+    refill = Refill(0.0, ice_g=1500.0, salt_g=375.0)
+    refilled = course(CURVE, half, usual_rig(), beat_s=1500.0, refills=(refill,))
+    assert refilled.frozen_pct[-1, 0] == pytest.approx(of.frozen_pct[-1, 0], abs=0.5)
+    assert refilled.ice_left_g[-1, 0] == pytest.approx(of.ice_left_g[-1, 0], rel=0.02)
