@@ -60,7 +60,7 @@ def test_a_warm_mix_is_told_to_be_chilled() -> None:
 
 def test_beating_on_is_blamed_only_where_it_brought_nothing(recharged: Story) -> None:
     """After a recharge the mix went on freezing, so that beating on was right."""
-    measured = recharged.measures
+    measured = replace(recharged.measures, plateau_after_s=900.0)
     assert "Stop at the alarm" not in lessons(measured)
     last = measured.course[-1]
     flat = tuple(
