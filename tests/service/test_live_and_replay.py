@@ -26,7 +26,7 @@ from rigmon.virtual.catalogue import demo_scenario
 from rigmon.virtual.scenario import data_folder
 from rigmon.virtual.session import VirtualSession
 
-SPEED = 500.0
+SPEED = 300.0
 ABOUT_THE_SOURCE = {"online", "board-says"}
 Words = list[dict[str, Any]]
 
@@ -42,7 +42,7 @@ def test_a_round_is_said_again_to_the_last_digit(tmp_path: Path) -> None:
     (rig,) = rigs_of(read_config(data_folder() / "rigs" / "demo.toml"), None)
     assert isinstance(rig.link, VirtualLink)
     clock = Clock(SPEED)
-    session = VirtualSession(demo_scenario(), 7)
+    session = VirtualSession(demo_scenario(), 1)
     source = VirtualSource("demo", session, lay_wire("serial", "demo", session), clock)
     live, path = io.StringIO(), tmp_path / "runs.sqlite"
     daemon = Daemon(
