@@ -212,8 +212,9 @@ class Kitchen(RuleBasedStateMachine):
         """The last mark is taken back: from here on all is said that a run without it says."""
         self.t += step_s
         before = len(self.fed)
-        said = self.feed(Mark(self.t, MarkWord.UNDO))
+        # What is guessed once a mark is gone is told with its undoing.
         undoable, self.undoable = self.undoable, None
+        said = self.feed(Mark(self.t, MarkWord.UNDO))
         heard = [s for s in said if isinstance(s, MarkHeard) and s.word is MarkWord.UNDO]
         if not heard:
             self.fed[before] = refused_at(self.t)
