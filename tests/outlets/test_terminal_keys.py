@@ -7,7 +7,6 @@ import os
 import pty
 import termios
 import threading
-import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
@@ -28,6 +27,7 @@ from rigmon.records import (
     State,
     Undoable,
 )
+from tests.waiting import until
 
 MakeState = Callable[..., State]
 MakeAlarm = Callable[..., Alarm]
@@ -66,7 +66,7 @@ class Maker:
         self.answer: Mapping[str, Any] = {"ok": True, "text": "Done as you said."}
         self._changed = threading.Condition()
         self.view.open(self._ask)
-        self._until(lambda: not termios.tcgetattr(self.there)[3] & termios.ICANON)
+        until(lambda: not termios.tcgetattr(self.there)[3] & termios.ICANON)
 
     def _ask(self, rig: str | None, mark: str) -> Mapping[str, Any]:
         with self._changed:
@@ -74,17 +74,11 @@ class Maker:
             self._changed.notify_all()
         return self.answer
 
-    def _until(self, true: Callable[[], bool]) -> None:
-        end = time.monotonic() + PATIENCE_S
-        while not true():
-            assert time.monotonic() < end
-            time.sleep(0.005)
-
     def type(self, text: str) -> None:
         """Press some keys at once, and wait until they have been taken in."""
         wanted = self.view.taken + 1
         os.write(self.here, text.encode())
-        self._until(lambda: self.view.taken >= wanted)
+        until(lambda: self.view.taken >= wanted)
 
     def until_asked(self, times: int = 1) -> list[tuple[str | None, str]]:
         """What was asked so far, once it is so much."""
@@ -94,11 +88,12 @@ class Maker:
 
     def until_shown(self, words: str) -> str:
         """The pictures so far, once they have these words."""
-        end = time.monotonic() + PATIENCE_S
-        while words not in (shown := self.console.export_text(clear=False)):
-            assert time.monotonic() < end, shown[-4000:]
-            time.sleep(0.02)
-        return shown
+
+        def shown() -> str:
+            return self.console.export_text(clear=False)
+
+        until(lambda: words in shown(), PATIENCE_S, lambda: shown()[-4000:])
+        return shown()
 
     def close(self) -> None:
         """Go away."""

@@ -9,7 +9,7 @@ import re
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -36,6 +36,7 @@ from rigmon.service.pageside import (
 )
 from rigmon.service.prepare import Rig, header_of
 from rigmon.store import RunLog
+from tests.waiting import until
 
 if TYPE_CHECKING:
     from tests.service.conftest import Ears, Handy
@@ -91,14 +92,6 @@ def ask(port: int, path: str, mark: str | None = None, *, method: str = "GET") -
     said = answer.read()
     connection.close()
     return answer.status, json.loads(said) if said[:1] in (b"{", b"[") else said.decode()
-
-
-def until(holds: Callable[[], object]) -> None:
-    """Wait until something holds."""
-    end = time.monotonic() + WAIT_S
-    while not holds():
-        assert time.monotonic() < end
-        time.sleep(0.02)
 
 
 @contextmanager
@@ -382,7 +375,7 @@ def test_a_demo_stays_for_who_reads_its_page(
     for mark in ("pour", "end"):
         assert ask(port, f"/api/v1/rigs/{rig.setup.id}/marks", mark)[0] == 200
     until(lambda: ask(port, f"/api/v1/rigs/{rig.setup.id}/story")[0] == 200)
-    time.sleep(0.3)
+    thread.join(0.3)
     assert thread.is_alive()
     reader.sock.close()
     lines.close()

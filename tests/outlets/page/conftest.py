@@ -6,7 +6,6 @@ import http.client
 import json
 import socket
 import threading
-import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -140,13 +139,6 @@ class Served:
         """Say something of a rig."""
         for one in said:
             self.hub.tell(rig, run, one)
-
-    def until(self, holds: Callable[[], bool]) -> None:
-        """Wait until something holds."""
-        end = time.monotonic() + WAIT_S
-        while not holds():
-            assert time.monotonic() < end
-            time.sleep(0.01)
 
 
 Serve = Callable[..., Served]

@@ -17,6 +17,7 @@ from rigmon.records import (
     Priority,
     ProbeSeen,
 )
+from tests.waiting import until
 
 if TYPE_CHECKING:
     from tests.outlets.page.conftest import MakeFull, Serve, Stream
@@ -266,7 +267,7 @@ def test_a_page_that_goes_is_forgotten(serve: Serve, full_state: MakeFull) -> No
     for one in streams:
         one.close()
 
-    page.until(lambda: page.hub.streams == 0)
+    until(lambda: page.hub.streams == 0)
 
 
 def test_too_many_pages_are_told_so(serve: Serve, full_state: MakeFull, monkeypatch: Any) -> None:

@@ -19,7 +19,7 @@ from rigmon.units import clock, mass, temperature
 
 STATIC = Path(__file__).parents[3] / "rigmon" / "outlets" / "page" / "static"
 NODE = shutil.which("node")
-needs_node = pytest.mark.skipif(NODE is None, reason="node is not there (Debian's nodejs)")
+needs_node = pytest.mark.skipif(NODE is None, reason="no node: apt-get install nodejs")
 
 Ask = Callable[[str], Any]
 

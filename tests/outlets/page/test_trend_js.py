@@ -15,7 +15,7 @@ import pytest
 
 STATIC = Path(__file__).parents[3] / "rigmon" / "outlets" / "page" / "static"
 NODE = shutil.which("node")
-pytestmark = pytest.mark.skipif(NODE is None, reason="node is not there (Debian's nodejs)")
+pytestmark = pytest.mark.skipif(NODE is None, reason="no node: apt-get install nodejs")
 
 Ask = Callable[[str], Any]
 

@@ -7,11 +7,12 @@ import json
 import re
 import signal
 import socket
-import time
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from tests.waiting import until
 
 if TYPE_CHECKING:
     from tests.system.conftest import Board
@@ -52,14 +53,6 @@ def missed(port: int, since: str, enough: Callable[[list[float]], bool]) -> list
     answer.close()
     connection.close()
     return times
-
-
-def until(holds: Callable[[], object]) -> None:
-    """Wait until something holds."""
-    end = time.monotonic() + WAIT_S
-    while not holds():
-        assert time.monotonic() < end
-        time.sleep(0.1)
 
 
 def free_port() -> int:

@@ -19,6 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from rigmon.sources import Decoder
 from tests.firmware.conftest import HERE, compiled, cpp_compiler
+from tests.waiting import until
 
 if TYPE_CHECKING:
     from tests.system.conftest import Broker
@@ -71,10 +72,7 @@ def emulate(tmp_path: Path) -> Iterator[Emulate]:
         command = [sys.executable, str(HERE / "emulator.py"), str(tmp_path / name), told]
         boards.append(Emulated(command))
         boards[-1].order("bath -14.25", "mix 3.5")
-        end = time.monotonic() + WAIT_S
-        while not (tmp_path / name).exists():
-            assert time.monotonic() < end
-            time.sleep(0.02)
+        until((tmp_path / name).exists)
         return boards[-1]
 
     yield start
@@ -167,12 +165,12 @@ def test_both_firmwares_reach_a_broker_and_one_catches_up_after_an_absence(
     python.order("wifi off")
     program.said("problem", rig="cold", what="offline", text="cold: the board is offline.")
     gone = time.time()
+    # Nothing tells of what the board measures meanwhile: it has nobody to tell.
     time.sleep(6 * EVERY_MS / 1000)
     python.order("wifi on")
     program.said("problem", rig="cold", what="online", text="cold: the board is online.")
     back = time.time()
-    while measured("cold")[-1] < back:
-        time.sleep(0.05)
+    until(lambda: measured("cold")[-1] >= back)
     assert sum(gone < t < back for t in set(measured("cold"))) > 3
     sketch.stop()
     program.said("problem", rig="kitchen", what="offline")

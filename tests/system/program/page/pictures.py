@@ -100,7 +100,7 @@ def each_stage(browser: Browser, folder: Path) -> None:
                     page.wait_for_timeout(200)
                     page.screenshot(path=folder / f"{now}-{seen[now]}-{name}-{scheme}.png")
                 print(now, seen[now], flush=True)
-            time.sleep(0.4)
+            page.wait_for_timeout(400)
 
 
 def taken(page: Page, path: Path) -> None:

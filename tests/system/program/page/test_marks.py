@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+
+from tests.waiting import until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -56,11 +57,12 @@ class Hands:
     def answer(self) -> Said:
         """The mark that is new in the log, once the page has its answer."""
         self.page.locator("#answer:visible").wait_for()
-        end = time.monotonic() + 10.0
-        while len(found := logged(self._log)) <= self._count:
-            assert time.monotonic() < end, (found, self.page.locator("#answer").inner_text())
-            time.sleep(0.05)
+        until(
+            lambda: len(logged(self._log)) > self._count,
+            told=lambda: (logged(self._log), self.page.locator("#answer").inner_text()),
+        )
         self._count += 1
+        found = logged(self._log)
         assert len(found) == self._count
         return found[-1]
 
