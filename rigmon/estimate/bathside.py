@@ -9,7 +9,7 @@ from rigmon.estimate.batch import Batch
 from rigmon.estimate.bath import Bath, BathEstimate, Watts
 from rigmon.estimate.bathahead import crossing_s, gone_s
 from rigmon.estimate.blocks import BLOCK_S
-from rigmon.estimate.cloud import Array
+from rigmon.estimate.cloud import UA, Array
 from rigmon.estimate.levels import Levels
 from rigmon.estimate.times import HORIZON_S, quantiles
 from rigmon.records import Event, Forecast, Mark, MarkWord, Place, RigPrior, RigSetup
@@ -43,8 +43,8 @@ class BathSide:
 
     def __init__(self, rig: RigSetup, prior: RigPrior, levels: Levels, batch: Batch) -> None:
         self._rig = rig
-        self._ua_w_k = math.exp(prior.mean[0])
-        self._ua_share_sd = math.sqrt(prior.covariance[0][0])
+        self._ua_w_k = math.exp(prior.mean[UA])
+        self._ua_share_sd = math.sqrt(prior.covariance[UA][UA])
         self._levels = levels
         self._batch = batch
         self._room_sd = _ROOM_SD if rig.room_c is None else _ROOM_SAID_SD

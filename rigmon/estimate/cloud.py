@@ -21,6 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rigmon.estimate.runsays import moments, with_learned
 from rigmon.estimate.signals import power_line, wall_line
 from rigmon.physics import wall
 from rigmon.physics.mix import FreezingCurve
@@ -70,18 +71,14 @@ def fresh(prior: RigPrior) -> RigPrior:
     a round gets wrong, day after day, and its plateau's alarm with them (measured on simulated
     rigs: the next forecast is worse after six runs, and better where the factor alone is kept).
     """
-    covariance = [list(row) for row in PRIOR.covariance]
-    covariance[FACTOR][FACTOR] = prior.covariance[FACTOR][FACTOR]
-    mean = (*PRIOR.mean[:FACTOR], prior.mean[FACTOR])
-    return replace(prior, mean=mean, covariance=tuple(map(tuple, covariance)))
+    names = PRIOR.names[FACTOR:]
+    return with_learned(PRIOR, names, *moments(prior, names))
 
 
 _USUAL = usual_rig()
 """What a round says next to nothing of: how the wall is lined and swept."""
 
 MEMBERS = 1000
-STEP_S = 5.0
-"""Length of a step [s]."""
 USUAL_MASS_G = 1200.0
 """Mass taken for a batch that nobody weighed [g] (common practice, no source)."""
 USUAL_MASS_LOG_SD = 0.35
@@ -284,7 +281,6 @@ class Cloud:
         self._off_covariance = np.diag([offset_sd**2, WANDER_K**2])
         self._wall, self._power = wall_line(MEMBERS), power_line(MEMBERS)
         self._log_weight = np.zeros(MEMBERS)
-        self._last_c: float | None = None
 
     def carry(self, to_s: float, bath_c: float) -> None:
         """Beat on to `to_s` [s] beside a bath of `bath_c` [°C]."""

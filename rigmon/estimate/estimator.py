@@ -28,7 +28,7 @@ from rigmon.estimate.cloud import (
 from rigmon.estimate.expected import SKIP_S, Expected, Expecting, factor_after, unweighed_plateau
 from rigmon.estimate.freezingoff import FreezingOff, freezing_off
 from rigmon.estimate.levels import Levels
-from rigmon.estimate.round import VIEWED, Round, RoundView
+from rigmon.estimate.round import LEAST_BLOCKS, VIEWED, Round, RoundView
 from rigmon.estimate.runsays import run_fit
 from rigmon.estimate.times import LEVELS, quantiles
 from rigmon.estimate.turning import p_softens
@@ -89,7 +89,7 @@ class Estimator:
         self._batch = Batch()
         self._bath = BathSide(rig, self._prior, self._levels, self._batch)
         self._told_round = 0
-        self._told_s: float | None = None
+        self._told: tuple[Expected | None, float] = None, 0.0
         self._expecting = (
             Expecting(self._curve, rig, self._prior, seed) if self._curve is not None else None
         )
@@ -137,7 +137,7 @@ class Estimator:
         self._told_round = self._batch.round
         often = self._levels.blocks[Place.MIX].usual_gap_s() <= _OFTEN_S
         if self._view is not None and self._in_first_round() and often:
-            self._told_s = self._view.t
+            self._told = self._weighed(), self._view.t
 
     def _hear(self, mark: Mark) -> None:
         mix_g = mark.detail.get("mix_g")
@@ -148,8 +148,8 @@ class Estimator:
         if self._expecting is not None:
             self._expecting.hear(mark)
             # What was weighed may be told once the round is under way.
-            if self._round is not None and (newer := self._weighed()) is not None:
-                self._round.expected = newer
+            if self._round is not None and self._in_first_round():
+                self._round.expected = self._weighed() or self._round.expected
         if mark.word is MarkWord.START and mark.detail.get("stage") == Stage.BASE:
             self._base = BaseCooling(self._levels.sd_k[Place.MIX], self._seed)
         elif mark.word in BASE_ENDS:
@@ -173,7 +173,10 @@ class Estimator:
         renew_s = _RENEW_TOLD_S if self._told_round else _RENEW_S
         if self._view is None or not 0.0 <= t - self._view.t < renew_s:
             if self._round is None:
-                if not self._levels.blocks[Place.MIX].since(batch.poured_s + SKIP_S)[0].size:
+                if (
+                    self._levels.blocks[Place.MIX].since(batch.poured_s + SKIP_S)[0].size
+                    < LEAST_BLOCKS
+                ):
                     return None
                 self._round = Round(
                     self._weighed() or unweighed_plateau(batch.poured_s, self._prior),
@@ -363,7 +366,7 @@ class Estimator:
         return view.slowdown if view is not None else None
 
     def ensemble(self, t: float, n: int) -> RigStates | None:
-        """The first `n` members (at most 200) of the belief; None outside a first round."""
+        """The first `n` members (at most `VIEWED`) of the belief; None outside a first round."""
         view = self._look(t)
         if view is None:
             return None
@@ -390,8 +393,8 @@ class Estimator:
         mean, covariance = np.array(prior.mean), np.array(prior.covariance)
         mean[:RIG_PARAMETERS], covariance[:RIG_PARAMETERS, :RIG_PARAMETERS] = rig
         # A round that ended before its plateau does not say when that would have come.
-        expected = self._weighed()
-        if self._told_s is not None and expected is not None:
-            after = factor_after(prior, expected, self._told_s)
+        expected, announced_s = self._told
+        if expected is not None:
+            after = factor_after(prior, expected, announced_s)
             mean[FACTOR], covariance[FACTOR, FACTOR] = after
         return run_fit(prior, mean, covariance)

@@ -8,7 +8,7 @@ with the very model that wrote them shrinks the spread of what was to be expecte
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
@@ -18,8 +18,16 @@ from rigmon.estimate.amounts import Amounts, amounts_of
 from rigmon.estimate.cloud import FACTOR, PRIOR
 from rigmon.estimate.levels import Levels
 from rigmon.estimate.times import HORIZON_S, LEVELS
-from rigmon.physics.course import Refill, Start, course, plateau_s
+from rigmon.physics.course import (
+    USUAL_ICE_C,
+    USUAL_WET_PCT,
+    Refill,
+    Start,
+    course,
+    plateau_s,
+)
 from rigmon.physics.mix import FreezingCurve
+from rigmon.physics.mixside import ROOM_C
 from rigmon.physics.rigparameters import draw_rigs
 from rigmon.records import By, Mark, MarkWord, Place, RigPrior, RigSetup
 
@@ -39,7 +47,6 @@ _TELLS, _TELLS_SD, _HELD_LOG, _MOST_LOG = 4.0, 0.136, 0.01, 0.1
 """What was expected counts so much in an announcement that it tells of so many times what it is
 off, give or take, less a little for the time for which an alarm must hold; one that is off by more
 than the last figure counts as off by that (own choice, on simulated rigs)."""
-_ROOM_C = 22.0
 _USUAL_WAIT_S = 240.0
 """How long a bath that nobody marked is taken to have stood before the pour [s]."""
 SKIP_S = 17.5
@@ -64,10 +71,13 @@ class Expected:
     mean: float
     variance: float
 
+    def off(self, t: float) -> float:
+        """How late run time `t` [s] is, as a logarithm."""
+        return math.log(max(t - self.pour_s, 1.0)) - self.mean
+
     def late(self, t: float) -> float:
-        """How late run time `t` [s] is, in standard deviations."""
-        since_s = max(t - self.pour_s, 1.0)
-        return (math.log(since_s) - self.mean) / math.sqrt(self.variance)
+        """The same in standard deviations."""
+        return self.off(t) / math.sqrt(self.variance)
 
     def times(self, t: float, levels: Sequence[float] = LEVELS) -> tuple[float | None, ...]:
         """Run times of the plateau at these levels, given that at `t` it lies ahead [s].
@@ -139,12 +149,12 @@ class Expecting:
         self, poured_s: float, mass_g: float, mix_c: float, room_c: float | None
     ) -> Expected | None:
         made_up = self._made_up or Mark(poured_s - _USUAL_WAIT_S, MarkWord.ICE_IN)
-        went_in = {mark.t - poured_s: amounts_of(mark, self._rig) for mark in self._recharges}
-        weighed = {
-            at_s: amounts
-            for at_s, amounts in went_in.items()
+        went_in = [(mark.t - poured_s, amounts_of(mark, self._rig)) for mark in self._recharges]
+        weighed = [
+            (at_s, amounts)
+            for at_s, amounts in went_in
             if amounts.ice_g is not None and amounts.salt_g is not None
-        }
+        ]
         expected = expected_plateau(
             poured_s,
             self._curve,
@@ -172,7 +182,7 @@ def expected_plateau(
     rig: RigSetup,
     prior: RigPrior,
     seed: int,
-    recharges: Mapping[float, Amounts] | None = None,
+    recharges: Sequence[tuple[float, Amounts]] = (),
 ) -> Expected | None:
     """When the plateau of a weighed batch is to be expected.
 
@@ -189,7 +199,7 @@ def expected_plateau(
         rig: the rig.
         prior: what is believed of it.
         seed: seed of the draw.
-        recharges: weighed ice and salt that went in later, by when [s from the pour].
+        recharges: weighed ice and salt that went in later, and when [s from the pour].
     """
     if not bath.ice_g or bath.salt_g is None:
         return None
@@ -202,10 +212,10 @@ def expected_plateau(
             amounts.drained_g,
             amounts.ice_kind or rig.bath.ice_kind,
             rig.bath.salt_kind,
-            -2.0 if amounts.ice_c is None else amounts.ice_c,
-            3.0 if amounts.wet_share is None else 100.0 * amounts.wet_share,
+            USUAL_ICE_C if amounts.ice_c is None else amounts.ice_c,
+            USUAL_WET_PCT if amounts.wet_share is None else 100.0 * amounts.wet_share,
         )
-        for at_s, amounts in {-wait_s: bath, **(recharges or {})}.items()
+        for at_s, amounts in [(-wait_s, bath), *recharges]
     )
     start = Start(
         mix_g=mass_g,
@@ -217,7 +227,7 @@ def expected_plateau(
         salt_kind=first.salt_kind,
         ice_c=first.ice_c,
         wet_pct=first.wet_pct,
-        room_c=_ROOM_C if rig.room_c is None else rig.room_c,
+        room_c=ROOM_C if rig.room_c is None else rig.room_c,
         wait_s=min(max(wait_s, 0.0), 1800.0),
     )
     rigs = draw_rigs(_RIGS, seed, PRIOR)
@@ -249,6 +259,5 @@ def factor_after(prior: RigPrior, expected: Expected, announced_s: float) -> tup
     """
     before = prior.covariance[FACTOR][FACTOR]
     share = before / (before + _TELLS_SD**2)
-    off = expected.late(announced_s) * math.sqrt(expected.variance) - _HELD_LOG
-    off = min(max(off, -_MOST_LOG), _MOST_LOG)
+    off = min(max(expected.off(announced_s) - _HELD_LOG, -_MOST_LOG), _MOST_LOG)
     return prior.mean[FACTOR] + share * _TELLS * off, (1.0 - share) * before

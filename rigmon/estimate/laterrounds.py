@@ -20,7 +20,7 @@ from rigmon.estimate.levels import Levels
 from rigmon.estimate.round import RoundView
 from rigmon.physics import mixside
 from rigmon.physics.mix import FreezingCurve
-from rigmon.physics.mixside import MixState
+from rigmon.physics.mixside import ROOM_C, MixState
 from rigmon.physics.numbers import Array
 from rigmon.physics.rigparameters import draw_rigs
 from rigmon.records import Place, RigPrior
@@ -36,7 +36,6 @@ _LOOK_S, _LOOK_STEPS = 20.0, 4
 _LATEST_BLOCK_S = 1.5 * BLOCK_S
 _FREEZER_C, _FREEZER_SD = -18.0, 2.5
 """The freezer's air where no probe reads it [°C] (common practice, no source)."""
-_ROOM_C = 22.0
 _UNSEEN_BATH_C, _UNSEEN_BATH_SD = -15.0, 3.0
 """The bath where no probe reads it [°C], and how surely [K] (common practice, no source)."""
 _CONTACT_OUT = 0.1
@@ -133,11 +132,11 @@ class LaterRounds:
         unread_c = _UNSEEN_BATH_C + _UNSEEN_BATH_SD * self._freezer_k
         outside_c = self._bath_k + (unread_c if bath_c is None else bath_c)
         if mix.still is None:
-            outside_c = np.where(self._out, _ROOM_C, outside_c)
+            outside_c = np.where(self._out, ROOM_C, outside_c)
             contact = np.where(self._out, _CONTACT_OUT, 1.0)
-            mix, wall_w, _ = mixside.beaten(mix, dt, outside_c, contact, _ROOM_C)
+            mix, wall_w, _ = mixside.beaten(mix, dt, outside_c, contact, ROOM_C)
             return mix, np.where(self._out, 0.0, wall_w)
-        air_c = np.full(mix.rigs.n, _ROOM_C)
+        air_c = np.full(mix.rigs.n, ROOM_C)
         if batch.in_freezer or not batch.in_bath:
             unread = _FREEZER_C + _FREEZER_SD * self._freezer_k
             air_c = unread if freezer_c is None else np.full(mix.rigs.n, freezer_c)

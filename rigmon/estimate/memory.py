@@ -22,7 +22,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from rigmon.estimate.runsays import Array, Saying, moments, saying
+from rigmon.estimate.runsays import Array, Saying, moments, saying, with_learned
 from rigmon.records import RigPrior, RunFit
 
 DAYS_SHARE = 0.375
@@ -180,8 +180,8 @@ def remember(story: Sequence[RunFit | RigPart], unknown: RigPrior) -> RigMemory:
     usual, own_covariance, days = _settle(
         told, [_kept(names, parts) for parts in changes], covariance
     )
-    of_rig = _with(unknown, names, mean + usual, own_covariance)
-    prior = _with(unknown, names, mean + usual, own_covariance + np.diag(days))
+    of_rig = with_learned(unknown, names, mean + usual, own_covariance)
+    prior = with_learned(unknown, names, mean + usual, own_covariance + np.diag(days))
     return RigMemory(len(said), passed_over, _learned(names, unknown, of_rig, prior), prior)
 
 
@@ -271,21 +271,6 @@ def _key(fit: RunFit) -> tuple[str, tuple[float, ...], tuple[tuple[float, ...], 
 def _kept(names: Sequence[str], parts: Iterable[RigPart]) -> Array:
     left = [[KEPT[part].get(name, 1.0) for name in names] for part in parts]
     return np.asarray(np.prod(left, axis=0))
-
-
-def _with(unknown: RigPrior, names: Sequence[str], mean: Array, covariance: Array) -> RigPrior:
-    """An unknown rig's prior, but for the parameters that were learned."""
-    rows = [unknown.names.index(name) for name in names]
-    means, whole = np.array(unknown.mean), np.array(unknown.covariance)
-    whole[rows, :] = whole[:, rows] = 0.0
-    means[rows], whole[np.ix_(rows, rows)] = mean, covariance
-    return RigPrior(
-        names=unknown.names,
-        transforms=unknown.transforms,
-        mean=tuple(means.tolist()),
-        covariance=tuple(map(tuple, whole.tolist())),
-        model_version=unknown.model_version,
-    )
 
 
 def _learned(

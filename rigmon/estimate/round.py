@@ -10,7 +10,7 @@ import numpy as np
 
 from rigmon.estimate.bath import Watts
 from rigmon.estimate.blocks import BLOCK_S
-from rigmon.estimate.cloud import RIG_PARAMETERS, USUAL_MASS_LOG_SD, Array, Cloud, Members
+from rigmon.estimate.cloud import RIG_PARAMETERS, UA, USUAL_MASS_LOG_SD, Array, Cloud, Members
 from rigmon.estimate.expected import SKIP_S, Expected
 from rigmon.estimate.levels import Levels
 from rigmon.physics.mix import FreezingCurve
@@ -20,7 +20,7 @@ _TREND_S = 180.0
 """The bath's trend is that of the last three minutes [s]."""
 VIEWED = 150
 """Members that a view holds."""
-_LEAST_BLOCKS = 4
+LEAST_BLOCKS = 4
 _LATEST_BLOCK_S = 1.5 * BLOCK_S
 """The middle of a block that is still to come lies no longer ago than this [s]."""
 CURVE_SD_K = 0.1
@@ -136,7 +136,7 @@ class Round:
         middles, means, weights = mix_blocks.since(self.expected.pour_s + SKIP_S)
         whole = middles + 0.5 * BLOCK_S <= t
         middles, means, weights = middles[whole], means[whole], weights[whole]
-        if middles.size < (_LEAST_BLOCKS if self._cloud is None else 1):
+        if middles.size < (LEAST_BLOCKS if self._cloud is None else 1):
             return None
         bath_s, bath_c, _ = bath_blocks.since(self.expected.pour_s - 60.0)
         bath_probes = max(levels.count(Place.BATH), 1) if bath_s.size else 0
@@ -221,7 +221,7 @@ class Round:
         begun = members.nucleated
         if self._bath_at_knee_c is None or np.mean(begun) < 0.5:
             return None
-        fresh_w_k = np.exp(members.theta[begun, 0])
+        fresh_w_k = np.exp(members.theta[begun, UA])
         lost_bath = fresh_w_k * max(bath_c - self._bath_at_knee_c, 0.0)
         lost = fresh_w_k - members.conductance_w_k()[begun]
         lost_wall = np.clip(lost, 0.0, None) * np.clip(members.mix_c[begun] - bath_c, 0.0, None)

@@ -105,6 +105,23 @@ def moments(of: RigPrior | RunFit, names: Sequence[str]) -> tuple[Array, Array]:
     return np.array(of.mean)[rows], whole[np.ix_(rows, rows)]
 
 
+def with_learned(
+    unknown: RigPrior, names: Sequence[str], mean: Array, covariance: Array
+) -> RigPrior:
+    """An unknown rig's prior, but for the parameters that were learned."""
+    rows = [unknown.names.index(name) for name in names]
+    means, whole = np.array(unknown.mean), np.array(unknown.covariance)
+    whole[rows, :] = whole[:, rows] = 0.0
+    means[rows], whole[np.ix_(rows, rows)] = mean, covariance
+    return RigPrior(
+        names=unknown.names,
+        transforms=unknown.transforms,
+        mean=tuple(means.tolist()),
+        covariance=tuple(map(tuple, whole.tolist())),
+        model_version=unknown.model_version,
+    )
+
+
 def says_something(fit: RunFit) -> bool:
     """Whether a run says anything of its rig beyond what it was told."""
     return not saying(fit, fit.prior.names, fit.prior).silent

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,9 +15,8 @@ def quantiles(
     times: NDArray[np.float64],
     latest: float,
     weights: NDArray[np.float64] | None = None,
-    levels: Sequence[float] = LEVELS,
 ) -> tuple[float | None, ...]:
-    """Quantiles of times at these levels, by weight if given; None where past `latest`.
+    """Quantiles of times at `LEVELS`, by weight if given; None where past `latest`.
 
     >>> quantiles(np.arange(10.0), 6.0)
     (0.0, 4.0, None)
@@ -27,5 +24,5 @@ def quantiles(
     order = np.argsort(times)
     weight = np.ones(times.size) if weights is None else weights[order]
     reached = np.cumsum(weight) / np.sum(weight)
-    found = times[order][np.minimum(np.searchsorted(reached, levels), times.size - 1)]
+    found = times[order][np.minimum(np.searchsorted(reached, LEVELS), times.size - 1)]
     return tuple(float(value) if value <= latest else None for value in found)

@@ -23,6 +23,9 @@ _KEPT_S = 5.0
 _FINE_S, _COARSER = 2400.0, 4.0
 _READY_K_MIN = 1.0
 _ONSET_PCT = 0.1
+USUAL_ICE_C, USUAL_WET_PCT = -2.0, 3.0
+"""Ice as it is taken where nobody says: its temperature [°C], and the water that clings to it [% of
+its mass] (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +61,8 @@ class Start:
     ice_kind: IceKind = IceKind.CRUSHED
     salt_kind: SaltKind = SaltKind.FINE
     salt: SaltName = SaltName.SODIUM_CHLORIDE
-    ice_c: float = -2.0
-    wet_pct: float = 3.0
+    ice_c: float = USUAL_ICE_C
+    wet_pct: float = USUAL_WET_PCT
     room_c: float = ROOM_C
     bowls_c: float | None = None
     wait_s: float = 300.0
@@ -90,8 +93,8 @@ class Refill:
     drained_g: float = 0.0
     ice_kind: IceKind = IceKind.CRUSHED
     salt_kind: SaltKind = SaltKind.FINE
-    ice_c: float = -2.0
-    wet_pct: float = 3.0
+    ice_c: float = USUAL_ICE_C
+    wet_pct: float = USUAL_WET_PCT
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,36 +143,27 @@ def before_the_pour(curve: FreezingCurve, start: Start, rigs: Rigs, zones: int =
         zones: 1, or 2 to tell the pool under the ice apart.
     """
     metal_c = start.room_c if start.bowls_c is None else start.bowls_c
-    state = rig.made_up(curve, rigs, salt(start.salt), metal_c, zones)
-    return rig.charged(
-        state,
-        *state.zones.add(
-            start.ice_g,
-            start.ice_c,
-            start.ice_kind,
-            start.wet_pct,
-            start.salt_g,
-            start.salt_kind,
-            start.room_c,
-            start.water_g,
-        ),
-    )
+    return _put_in(rig.made_up(curve, rigs, salt(start.salt), metal_c, zones), start, start.room_c)
 
 
 def refilled(state: rig.RigState, refill: Refill, room_c: float) -> rig.RigState:
     """The rigs with brine poured off, and ice and salt added that stood in a room of `room_c`."""
-    state = rig.charged(state, *state.zones.drained(refill.drained_g))
+    drained = rig.charged(state, *state.zones.drained(refill.drained_g))
+    return _put_in(drained, refill, room_c)
+
+
+def _put_in(state: rig.RigState, of: Start | Refill, salt_c: float) -> rig.RigState:
     return rig.charged(
         state,
         *state.zones.add(
-            refill.ice_g,
-            refill.ice_c,
-            refill.ice_kind,
-            refill.wet_pct,
-            refill.salt_g,
-            refill.salt_kind,
-            room_c,
-            refill.water_g,
+            of.ice_g,
+            of.ice_c,
+            of.ice_kind,
+            of.wet_pct,
+            of.salt_g,
+            of.salt_kind,
+            salt_c,
+            of.water_g,
         ),
     )
 
@@ -195,7 +189,7 @@ def course(
         step_s: time step of the model, up to 2.5 [s]; four times that after 40 min.
         zones: 1, or 2 to tell the pool under the ice apart.
         beating: how it is beaten; None for the usual way.
-        refills: what goes in after the pour.
+        refills: what goes in after the first ice; what went in before the pour, at the pour.
     """
     how = beating or Beating()
     scrape_s = how.scrape_every_s or np.inf

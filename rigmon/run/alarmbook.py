@@ -123,11 +123,7 @@ class AlarmBook:
                 life.state = AlarmState.NORMAL
                 told.append(self._tell(life, t, AlarmState.RETURNED))
         if code is not None and not told:
-            raise ValueError(
-                Sentence(
-                    marked("{code} does not sound, so there is nothing to acknowledge"), code=code
-                )
-            )
+            raise ValueError(Sentence(_SILENT, code=code))
         return told
 
     def shelve(self, t: float, code: str, for_s: float) -> Alarm:

@@ -32,7 +32,6 @@ AT_LENGTH = (
     "softening",
     "review_speed",
     "review_coverage",
-    "looked_back",
     "suggest",
     "pageday",
 )

@@ -86,6 +86,16 @@ class Played:
         gain = self.frozen_pct[within:] - self.frozen_pct[:-within]
         return bool(np.any(gain >= rule.gain_pct))
 
+    def read(self, probe: str) -> tuple[Array, Array]:
+        """(n,) run times [s] and (n,) values of what a probe read."""
+        readings = [
+            (item.t, item.value)
+            for item in self.items
+            if isinstance(item, Reading) and item.probe == probe and item.value is not None
+        ]
+        t, value = np.array(readings).T
+        return t, value
+
     def gain_pct(self, at_s: float) -> float:
         """What two minutes of beating on from a run time [s] truly freeze [percentage points]."""
         ahead = min(round(at_s + PlateauSetting().within_s), self.frozen_pct.size - 1)
@@ -97,12 +107,7 @@ class Played:
 
     def seen_crossing_s(self) -> float | None:
         """The same as the bath probe has it, with its error, read without its noise [s]."""
-        readings = [
-            (item.t, item.value)
-            for item in self.items
-            if isinstance(item, Reading) and item.probe == "bath" and item.value is not None
-        ]
-        t, read_c = np.array(readings).T
+        t, read_c = self.read("bath")
         seconds = np.arange(self.bath_c.size)
         ends = np.searchsorted(t, np.stack([seconds - 0.5 * STAYS_S, seconds + 0.5 * STAYS_S]))
         smooth = [np.median(read_c[a:b]) if b > a else np.nan for a, b in ends.T]

@@ -19,7 +19,6 @@ import numpy as np
 
 from batches import Played, played
 from reachable import best_taught, losses_s
-from rigmon.records import Reading
 from rigmon.virtual.drawn import drawn_scenario
 from scoring import LEVELS, Array, over_rigs, pinball_s, ratio
 from showing import heading, is_quick, table
@@ -65,13 +64,8 @@ def batch_of(batch: Played) -> Batch | None:
     """What is kept of a batch; None where it has no plateau."""
     if batch.plateau_s is None or not batch.stiffens:
         return None
-    readings = [
-        (item.t - batch.pour_s, item.value)
-        for item in batch.items
-        if isinstance(item, Reading) and item.probe == "mix" and item.value is not None
-    ]
-    t, c = np.array(readings).T
-    within = [np.abs(t - middle) <= 0.5 * _WINDOW_S for middle in middles_s()]
+    t, c = batch.read("mix")
+    within = [np.abs(t - batch.pour_s - middle) <= 0.5 * _WINDOW_S for middle in middles_s()]
     read_c = [float(np.median(c[one])) if one.any() else np.nan for one in within]
     seconds = (batch.pour_s + middles_s()).astype(int)
     return Batch(batch.plateau_s - batch.pour_s, np.array(read_c), batch.mix_c[seconds])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -158,11 +158,6 @@ def _real(scenario: Scenario, session: VirtualSession, items: Sequence[Reading |
         ice_left_g=at_rest.ice_left_g,
         salt_left_g=at_rest.grain_g,
     )
-
-
-def seeds(first: int, n: int) -> Iterator[int]:
-    """Seeds of drawn rigs."""
-    return iter(range(first, first + n))
 
 
 def log_at(folder: str) -> RunLog:

@@ -20,7 +20,7 @@ import numpy as np
 
 from batches import Played, played
 from days import day_of
-from rigmon.records import IceKind, Reading, SaltKind
+from rigmon.records import IceKind, SaltKind
 from rigmon.virtual.drawn import RECIPES, drawn_scenario
 from scoring import LEVELS, Array, over_rigs, pinball_s, ratio
 from showing import heading, is_quick, table
@@ -85,12 +85,7 @@ def _read(batch: Played, until_s: float) -> tuple[float, ...]:
     ends = np.arange(_WINDOW_S, until_s + 1.0, _WINDOW_S) + batch.pour_s
     found: list[float] = []
     for probe in ("bath", "mix"):
-        readings = [
-            (item.t, item.value)
-            for item in batch.items
-            if isinstance(item, Reading) and item.probe == probe and item.value is not None
-        ]
-        t, c = np.array(readings).T
+        t, c = batch.read(probe)
         for end in ends:
             within = (t >= end - _WINDOW_S) & (t < end)
             found.append(float(np.median(c[within])) if within.any() else np.nan)

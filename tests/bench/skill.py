@@ -26,7 +26,7 @@ from batches import (
 from rigmon.estimate.amounts import amounts_of
 from rigmon.estimate.expected import expected_plateau
 from rigmon.physics.mix import freezing_curve
-from rigmon.records import Event, Mark, MarkWord, PlateauSetting, Reading
+from rigmon.records import Event, Mark, MarkWord, PlateauSetting
 from rigmon.virtual.drawn import drawn_scenario
 from scoring import (
     DECILES,
@@ -168,12 +168,7 @@ def _fitted(batch: Played) -> dict[str, Times]:
     composition = feed_of(batch).recipe.composition
     assert composition is not None
     plain = peers.CoolingCurve(freezing_curve(composition), PlateauSetting())
-    readings = [
-        (item.t, item.value)
-        for item in batch.items
-        if isinstance(item, Reading) and item.probe == "mix" and item.value is not None
-    ]
-    t, mix_c = np.array(readings).T
+    t, mix_c = batch.read("mix")
     asked = questions(batch.pour_s, batch.plateau_s)
     return {name: plain.times(t, mix_c, batch.pour_s, at) for name, at in asked.items()}
 

@@ -16,7 +16,6 @@ import numpy as np
 from scipy.optimize import minimize
 
 from later import Second, second_round
-from rigmon.records import Reading
 from scoring import Array, mean, median, over_rigs
 from showing import heading, is_quick, table
 
@@ -77,12 +76,7 @@ def seen(seed: int) -> Round | None:
 
 def _means(second: Second, probe: str, t_s: Array) -> Array:
     """(n,) medians of a probe's last half minute, the one before where there is none."""
-    readings = [
-        (item.t, item.value)
-        for item in second.batch.items
-        if isinstance(item, Reading) and item.probe == probe and item.value is not None
-    ]
-    t, value = np.array(readings).T
+    t, value = second.batch.read(probe)
     ends = np.searchsorted(t, np.stack([t_s - _WINDOW_S, t_s]))
     return np.array([np.median(value[min(a, b - 1) : b]) for a, b in ends.T])
 

@@ -15,24 +15,17 @@ from rigmon.physics.mix import bath_limit_c, freezing_curve
 from rigmon.records import (
     BathSetup,
     Event,
-    Forecast,
     Mark,
     MarkWord,
     Reading,
     Recipe,
     RigSetup,
 )
+from tests.estimate.feeding import fed, of_event
 
 POUR_S = 60.0
 MakeBowl = Callable[..., Any]
 MakeEstimator = Callable[..., Estimator]
-
-
-def fed(estimator: Estimator, items: Iterable[Reading | Mark]) -> Estimator:
-    """The same estimator with items fed."""
-    for item in items:
-        estimator.feed(item)
-    return estimator
 
 
 def followed(estimator: Estimator, readings: Iterable[Reading], every_s: float) -> Iterable[float]:
@@ -43,11 +36,6 @@ def followed(estimator: Estimator, readings: Iterable[Reading], every_s: float) 
             yield due_s
             due_s += every_s
         estimator.feed(reading)
-
-
-def of_event(forecasts: Iterable[Forecast], event: Event) -> Forecast | None:
-    """The forecast of one event."""
-    return next((f for f in forecasts if f.event is event), None)
 
 
 def test_the_knee_tells_what_the_mix_probe_reads_too_much(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,6 @@ from rigmon.physics.mix import freezing_curve
 from rigmon.records import (
     BathSetup,
     Event,
-    Forecast,
     Mark,
     MarkWord,
     Place,
@@ -22,22 +21,11 @@ from rigmon.records import (
     Recipe,
     RigSetup,
 )
+from tests.estimate.feeding import fed, of_event
 
 POUR_S = 60.0
 MakeBowl = Callable[..., Any]
 MakeEstimator = Callable[..., Estimator]
-
-
-def fed(estimator: Estimator, items: Iterable[Reading | Mark]) -> Estimator:
-    """The same estimator with items fed."""
-    for item in items:
-        estimator.feed(item)
-    return estimator
-
-
-def of_event(forecasts: Iterable[Forecast], event: Event) -> Forecast | None:
-    """The forecast of one event."""
-    return next((f for f in forecasts if f.event is event), None)
 
 
 def test_a_mix_that_rests_is_not_read_in_its_middle(
